@@ -1,4 +1,4 @@
-"""Writes the two lock files anew, with the newest versions that pyproject.toml allows:
+"""Writes the three lock files anew, with the newest versions that pyproject.toml allows:
 python3 tests/run.py lock.
 
 Each holds one version of every package for every system and Python that the product runs on, and
@@ -16,6 +16,7 @@ PROJECT = CHECKOUT / "pyproject.toml"
 LOCKS = {
     "tests/requirements.lock": ["--extra", "test", "--upgrade"],
     "demo/requirements.lock": ["--constraint", "tests/requirements.lock"],
+    ".ci/requirements.lock": ["--extra", "folder", "--constraint", "tests/requirements.lock"],
 }
 COMMAND = [
     "pip",

@@ -156,6 +156,12 @@ def run_audit(tools):
     return tools.module("tests.audit")
 
 
+def run_folder(tools):
+    """the folder without Python: built, then every command in it with Python hidden"""
+    built = tools.call(tools.python, ".ci/build_folder.py", "--no-pack")
+    return built or tools.module("tests.folder")
+
+
 def run_format(tools):
     """formats and sorts imports, in place"""
     return tools.module("ruff", "check", "--select=I", "--fix", ".") or tools.module(
@@ -182,6 +188,7 @@ STEPS = {
     "faults": run_faults,
     "bench": run_bench,
     "audit": run_audit,
+    "folder": run_folder,
     "fast": run_fast,
     "format": run_format,
     "lock": run_lock,

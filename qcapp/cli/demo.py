@@ -60,13 +60,14 @@ def serve_demo(settings: Settings, *, port: int, now: datetime) -> None:
 
 
 def _serve_bound(bound: socket.socket, settings: Settings, *, port: int, now: datetime) -> None:
-    app = create_app(settings, has_no_passwords=True)
+    # Named, so that links and codes hold it: whoever starts a demo is told who reaches it.
+    base = f"http://127.0.0.1:{port}"
+    app = create_app(settings, has_no_passwords=True, address=f"{base}/")
     # The addresses stay in sight; what goes wrong is still told.
     start_logging(logging.WARNING)
     code = make_join_code(
         app.state.store, name="Your phone", minutes=settings.join_minutes, now=now
     )
-    base = f"http://127.0.0.1:{port}"
     buyer = give_to_buyer(app.state.store, settings, now)
     address = f"{base}/phone/#join={code}"
     segno.make(address, error="l").terminal(compact=True)

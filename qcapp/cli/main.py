@@ -19,6 +19,7 @@ PLAIN: dict[str, Any] = {
 # {name: module of qcapp.cli and its function, or (help, the same of a group)}
 Table = dict[str, "str | tuple[str, Table]"]
 COMMANDS: Table = {
+    "start": "start:start",
     "serve": "serve:serve",
     "programme": "serve:serve_programme",
     "demo": "demo:demo",

@@ -24,7 +24,7 @@ def build_summary_pdf(
     proof: Mapping[str, Any],
     *,
     drawing_svg: str,
-    verify_address: str,
+    verify_address: str | None,
     photos: Mapping[str, bytes],
     language: str = ENGLISH,
     checklist_texts: Mapping[str, str] = {},
@@ -33,7 +33,8 @@ def build_summary_pdf(
 
     proof: as sign_document makes it; it is printed, not checked. drawing_svg: the line drawing that
     the summary names. photos: content by SHA-256 (hex); one that is missing, does not have that
-    digest or is no readable picture is named instead of shown. Text of the document is only ever
+    digest or is no readable picture is named instead of shown. verify_address: where the server
+    checks it; None: the paper tells only how to check the file. Text of the document is only ever
     data to the typesetter; characters its fonts lack are printed as [U+4F60]. language: of the
     paper; in another than English the paper says that it is a translation. checklist_texts: the
     checklists' own texts in that language, by the English one.
@@ -51,7 +52,7 @@ def build_summary_pdf(
     def make_pictures(folder: Path) -> dict[str, Any]:
         return {
             "drawing": mark_for_print(drawing_svg, summary["parts"]),
-            "qr": segno.make(verify_address, error="m").svg_inline(border=2),
+            "qr": draw_code(verify_address) if verify_address else "",
             "photos": _write_photos(folder, summary["concessions"], photos),
         }
 
@@ -61,6 +62,12 @@ def build_summary_pdf(
         dated=datetime.fromisoformat(summary["issued_at"]),
         pictures=make_pictures,
     )
+
+
+def draw_code(address: str) -> str:
+    """SVG of a QR code."""
+    code: str = segno.make(address, error="m").svg_inline(border=2)
+    return code
 
 
 def _write_photos(

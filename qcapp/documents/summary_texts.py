@@ -380,6 +380,11 @@ def _list_check() -> dict[str, Any]:
             "yard gave you in another way.",
             **SLOTS,
         ),
+        "checking_file": phrase(
+            "This paper is printed from a signed file. Check the file offline with %(command)s. "
+            "Compare the key below with the one the yard gave you in another way.",
+            **SLOTS,
+        ),
         "digest": phrase("SHA-256 of the summary"),
         "key": phrase("Yard's public key (Ed25519)"),
         "rests_on": phrase("Based on log record"),

@@ -56,13 +56,6 @@ def get_yard_name_here(request: Request) -> str:
     return read_yard_name(state.store, state.settings.yard_name)
 
 
-def get_address(request: Request) -> str:
-    """Where people reach this server, ending with /: as whoever started it said. A request's own
-    word for it may be a stranger's.
-    """
-    return request.app.state.address or str(request.base_url)
-
-
 StoreDep = Annotated[Store, Depends(get_store)]
 SettingsDep = Annotated[Settings, Depends(get_settings)]
 DrawingsDep = Annotated[dict[str, str], Depends(get_drawings)]

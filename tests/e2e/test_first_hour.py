@@ -110,7 +110,8 @@ def test_from_the_one_time_link_to_the_first_stove(empty_server, desk, open_phon
 
 def join_and_save(server: YardServer, page: Page, phone: Page) -> None:
     page.get_by_role("button", name="Make a join code").click()
-    page.locator("figure svg").wait_for()
+    page.locator("#here-only").wait_for()
+    assert not page.locator("figure svg").count(), "no phone reaches an address of this machine"
     code = page.locator(".code").inner_text().replace(" ", "")
     assert len(code) == 8
     inspector = Inspector(phone, read_checklist(server, "finished-stove"))

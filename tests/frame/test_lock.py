@@ -21,7 +21,7 @@ PLACES = [
     for version in ("3.11", "3.12", "3.13")
     for system, name in (("linux", "Linux"), ("win32", "Windows"), ("darwin", "Darwin"))
 ]
-LOCKS = {"demo": (), "tests": ("test", "postgresql")}
+LOCKS = {"demo": (), "tests": ("test", "postgresql"), ".ci": ("folder",)}
 
 
 @pytest.fixture(scope="module")
@@ -71,8 +71,17 @@ def test_lock_holds_every_dependency_inside_its_range(checkout, project, folder,
 
 @pytest.mark.parametrize("place", PLACES, ids=lambda place: f"{place['sys_platform']}")
 def test_tests_run_the_versions_that_the_demo_runs(checkout, place):
-    demo, tests = (list_locked(read_lock(checkout, name), place) for name in LOCKS)
+    demo, tests = (list_locked(read_lock(checkout, name), place) for name in ("demo", "tests"))
     assert demo.items() <= tests.items()
+
+
+@pytest.mark.parametrize("place", PLACES, ids=lambda place: f"{place['sys_platform']}")
+def test_folder_holds_the_versions_that_the_tests_run(checkout, place):
+    """And besides them nothing but PyInstaller and what it needs."""
+    demo, folder = (list_locked(read_lock(checkout, name), place) for name in ("demo", ".ci"))
+    assert demo.items() <= folder.items()
+    tools = {"altgraph", "macholib", "pefile", "pyinstaller", "pyinstaller-hooks-contrib"}
+    assert folder.keys() - demo.keys() <= {*tools, "pywin32-ctypes", "setuptools"}
 
 
 @pytest.mark.parametrize("folder", LOCKS)

@@ -12,10 +12,11 @@ from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.usecases import manage_accounts
-from qcapp.web.deps import NowDep, StoreDep, get_address
+from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.layout.labels import ROLES as NAMES
 from qcapp.web.layout.page import page
 from qcapp.web.middleware.authorisation import AccountDep
+from qcapp.web.reach import find_reach
 from qcapp.web.rules import allow
 
 router = APIRouter(include_in_schema=False)
@@ -85,8 +86,10 @@ def _accounts_page(
     request: Request, store: Store, now: datetime, fresh: dict[str, Any] | None = None
 ) -> Response:
     """fresh: code and token of the link just made, shown once."""
+    reach = find_reach(request)
     if fresh:
-        fresh = {**fresh, "address": f"{get_address(request)}welcome/{fresh['token']}"}
+        # For whoever comes to this machine it is right even where no other reaches it.
+        fresh = {**fresh, "address": f"{reach.address}welcome/{fresh['token']}"}
     found = manage_accounts.load_accounts(store, now)
     return page(
         request,
@@ -96,5 +99,6 @@ def _accounts_page(
         sessions=found.sessions,
         links=found.links,
         fresh=fresh,
+        reach=reach,
         roles=ROLES,
     )

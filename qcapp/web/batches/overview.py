@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
@@ -59,9 +59,14 @@ def show_batch(request: Request, code: str, store: StoreDep, drawings: DrawingsD
 
 
 def batch_page(
-    request: Request, found: BatchView, drawings: Mapping[str, str], fresh_link: str | None = None
+    request: Request,
+    found: BatchView,
+    drawings: Mapping[str, str],
+    fresh_link: Mapping[str, Any] | None = None,
 ) -> Response:
-    """fresh_link: the address just made, shown once."""
+    """fresh_link: path, address (None: nobody elsewhere reaches it) and reach of the link just
+    made, shown once.
+    """
     return page(
         request,
         "batches/batch.html",

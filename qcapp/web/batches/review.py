@@ -16,8 +16,9 @@ from qcapp.usecases.issue_summary import issue_summary
 from qcapp.usecases.load_batch import load_batch, read_batch
 from qcapp.usecases.share_summary import share_summary
 from qcapp.web.batches.overview import batch_page
-from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep, get_address
+from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep
 from qcapp.web.middleware.authorisation import AccountDep
+from qcapp.web.reach import find_reach
 from qcapp.web.rules import allow
 
 router = APIRouter(prefix="/batches/{code}", include_in_schema=False)
@@ -100,8 +101,10 @@ def add_link(
     form: Annotated[LinkForm, Form()],
 ) -> Response:
     token = share_summary(store, settings, code, label=form.label.strip(), by=by, now=now)
-    address = f"{get_address(request)}s/{token}"
-    return batch_page(request, load_batch(store, code), drawings, fresh_link=address)
+    path = f"s/{token}"
+    reach = find_reach(request)
+    fresh = {"address": reach.link(path), "path": path, "reach": reach}
+    return batch_page(request, load_batch(store, code), drawings, fresh_link=fresh)
 
 
 @router.post(

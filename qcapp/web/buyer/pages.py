@@ -25,8 +25,9 @@ from qcapp.usecases.issue_summary import BUYERS_KINDS, read_public_key
 from qcapp.usecases.verify_summary import check_issued
 from qcapp.web.buyer.summary_view import BuyersView, load_texts, show_proof
 from qcapp.web.buyer.tables import list_tables
-from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep, get_address
+from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.page import page
+from qcapp.web.reach import find_reach
 from qcapp.web.rules import allow
 
 router = APIRouter(prefix="/s/{token}", include_in_schema=False)
@@ -137,7 +138,7 @@ def get_pdf(
             for sha256 in wanted
             if (content := photos.find_photo(connection, sha256)) is not None
         }
-    address = f"{get_address(request)}s/{token}/verify?number={proof['summary']['number']}"
+    address = find_reach(request).link(f"s/{token}/verify?number={proof['summary']['number']}")
     pdf = build_summary_pdf(
         proof,
         drawing_svg=drawings[proof["summary"]["drawing"]],

@@ -6,7 +6,6 @@ makes it ask, so a change by cookie must also come from a page of ours: the brow
 its own.
 """
 
-import ipaddress
 from typing import Annotated
 from urllib.parse import urlsplit
 
@@ -24,6 +23,7 @@ from qcapp.usecases.note_change import note_change
 from qcapp.web.layout.labels import ROLES
 from qcapp.web.middleware.body_limit import limit_body, refuse_long_body
 from qcapp.web.middleware.errors import answer_error
+from qcapp.web.reach import is_loopback
 from qcapp.web.rules import Rule, find_rule, list_methods
 from qcapp.web.session_cookie import read_cookie
 
@@ -107,15 +107,8 @@ def is_this_machine(request: HTTPConnection) -> bool:
     return (
         not proxied
         and request.client is not None
-        and all(map(_is_loopback, (request.client.host, request.url.hostname or "")))
+        and all(map(is_loopback, (request.client.host, request.url.hostname or "")))
     )
-
-
-def _is_loopback(host: str) -> bool:
-    try:
-        return host == "localhost" or ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        return False
 
 
 def _refuse_other_sites(request: Request, caller: Caller, rule: Rule) -> None:

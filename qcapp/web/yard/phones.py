@@ -17,10 +17,11 @@ from qcapp.usecases.keep_backups import BackupKeeper
 from qcapp.usecases.load_phones import load_phones
 from qcapp.usecases.setup_guide import load_guide
 from qcapp.usecases.take_in_file import find_held_back, take_in_file
-from qcapp.web.deps import NowDep, SettingsDep, StoreDep, get_address
+from qcapp.web.deps import NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.layout.yard_page import yard_page
 from qcapp.web.middleware.authorisation import CallerDep
+from qcapp.web.reach import find_reach
 from qcapp.web.rules import MAX_FILE_BODY_BYTES, allow
 
 router = APIRouter(include_in_schema=False)
@@ -58,12 +59,12 @@ def add_join_code(
 ) -> Response:
     name = form.name.strip()
     code = make_join_code(store, name=name, minutes=settings.join_minutes, now=now)
-    address = f"{get_address(request)}phone/#join={code}"
+    address = find_reach(request).link(f"phone/#join={code}")
     fresh = {
         "name": name,
         "code": code,
         "address": address,
-        "picture": draw_code(address),
+        "picture": draw_code(address) if address else None,
         "minutes": settings.join_minutes,
     }
     return _yard_page(request, store, fresh)
@@ -124,4 +125,5 @@ def _yard_page(request: Request, store: Store, fresh: dict[str, Any] | None = No
         joined=found.joined,
         quarantined=found.waiting,
         fresh=fresh,
+        reach=find_reach(request),
     )

@@ -11,9 +11,10 @@ from qcapp.usecases import set_up_yard
 from qcapp.usecases.set_up_yard import CrewForm, NameForm, WorkForm
 from qcapp.usecases.setup_guide import load_guide
 from qcapp.usecases.yard_state import read_state
-from qcapp.web.deps import StoreDep, get_address
+from qcapp.web.deps import StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.layout.yard_page import yard_page
+from qcapp.web.reach import find_reach
 from qcapp.web.rules import allow
 
 router = APIRouter(include_in_schema=False)
@@ -102,7 +103,8 @@ def show_practice(request: Request, store: StoreDep) -> Response:
         "yard/practice.html",
         title=phrase("Practise"),
         is_practised=read_state(store).facts.is_practised,
-        address=f"{get_address(request)}phone/#/practice",
+        address=find_reach(request).link("phone/#/practice"),
+        reach=find_reach(request),
     )
 
 
