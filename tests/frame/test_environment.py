@@ -183,6 +183,7 @@ def test_starter_needs_nothing_but_the_standard_library(checkout, name):
     imported |= {node.module for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}
     assert {found.split(".")[0] for found in imported} <= {
         *sys.stdlib_module_names,
+        "engines",
         "environment",
         "programs",
     }

@@ -23,6 +23,7 @@ ADMITTED = {
     "not shown",
     "label quiet",
     "badge largest",
+    "bar inside",
     "{} failed",
     "too few",
     "Libertinus Serif",

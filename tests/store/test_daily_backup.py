@@ -87,7 +87,7 @@ def test_altered_records_are_told_and_no_older_copy_is_thrown_away(yard, plan):
         connection.exec_driver_sql(
             "UPDATE log SET raw = replace(raw, 'B1-001', 'B1-901') WHERE seq = 2"
         )
-    with pytest.raises(BadInput, match="altered behind"):
+    with pytest.raises(BadInput, match="altered, and not by this program"):
         make_daily_backup(url, plan, NOW + timedelta(days=3))
     assert len(list_backups(plan.folder, plan.name)) == 4
 

@@ -58,7 +58,7 @@ def test_hours_stand_beside_the_faults_of_the_same_people_work_and_days(yard):
     assert note(yard, step="", hours="9").status_code == 303
     page = text_of(yard.client.get("/trainer/hours"))
     assert "1.5 h for 6" in page and "0.25 h a piece" in page
-    row = r"Cut the door opening Ano .* 1 faults on 4 stoves, 0.25 each Small stove: 1 of 4 with a"
+    row = r"Cut the door opening Ano .* 1 fault on 4 stoves, 0.25 each Small stove: 1 of 4 with a"
     assert re.search(row, page)
     whole = r"Whole stove Ano .* 3 faults on 4 stoves, 0.75 each Small stove: 2 of 4 with a fault"
     assert re.search(whole, page)
