@@ -115,13 +115,13 @@ def insert_on_duplicate(world: World) -> Iterator[None]:
 def refuse_the_whole_batch(_world: World) -> Iterator[None]:
     sort_out = push._sort_out
 
-    def sort_or_refuse(connection, entries):
+    def sort_or_refuse(connection, entries, allowance):
         for entry in entries:
             if entry.state != "counted":
                 raise BadInput(
                     f"this batch has a bad event: {entry.reason}", entry.id, "send it without"
                 )
-        return sort_out(connection, entries)
+        return sort_out(connection, entries, allowance)
 
     with mock.patch.object(push, "_sort_out", sort_or_refuse):
         yield
