@@ -55,7 +55,8 @@ BARE = """async (count) => { const times = [];
         change.objectStore('kept').add(event ?? { note: 'x'.repeat(1500) }); change.oncomplete = done; });
       times.push(performance.now() - began); }
     return times; }"""
-# Copies of the saved record under other stoves, sent already; every fifth one in rework.
+# Copies of the saved record under other stoves, fifty a day until today, sent already; every fifth
+# one in rework.
 FILL = """async (base) => {
     const { ask, withStores } = await import(`${base}phone/js/store/db.js`);
     await withStores(['events'], 'readwrite', async ({ events }) => {
@@ -63,6 +64,7 @@ FILL = """async (base) => {
       for (let n = 1; n < 5000; n += 1) {
         const event = structuredClone(row.event);
         Object.assign(event, { id: `${event.id.slice(0, -5)}${String(n).padStart(5, '0')}`, stove: `C${n}`, dev_seq: n + 1000 });
+        event.captured_at = new Date(Date.parse(row.event.captured_at) - Math.floor(n / 50) * 864e5).toISOString();
         event.body.disposition = { kind: n % 5 ? 'release' : 'rework' };
         events.put({ ...row, id: event.id, key: `finished/C${n}`, state: 'sent', event });
       } }); }"""
