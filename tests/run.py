@@ -34,12 +34,13 @@ from programs import WINDOWLESS_CHROMIUM, find_chromium, find_node, find_postgre
 SKIPPED = 77
 BROWSER = "tests/e2e"
 PACKAGES = CHECKOUT / "tests" / "js"
-CORES = max(2, os.cpu_count() or 2)
+# At least two, and no more than four: a machine may show more cores than it lets one use.
+CORES = min(max(2, os.cpu_count() or 2), 4)
 # One for each core: a test waits little. Each takes its part of the list in its order, so that
 # files that share something stay together.
 ONE_A_CORE = ["-n", str(CORES), "--dist", "worksteal"]
-# One more: a walk on the phone waits a third of its time, as a thumb does.
-ONE_MORE = ["-n", str(CORES + 1), "--dist", "worksteal"]
+# Not fewer than three: a walk on the phone waits a third of its time, as a thumb does.
+AT_LEAST_THREE = ["-n", str(max(3, CORES)), "--dist", "worksteal"]
 
 
 class Tools:
@@ -119,7 +120,7 @@ def run_tests(tools):
 
 def run_browser(tools):
     """pytest of tests/e2e, in a real browser"""
-    return tools.module("pytest", *ONE_MORE, BROWSER)
+    return tools.module("pytest", *AT_LEAST_THREE, BROWSER)
 
 
 def run_engines(tools):
@@ -227,10 +228,12 @@ def may_install():
 
 def install_packages(names):
     """Ask the system's packages for these; the caller looks whether they came."""
-    install = ["apt-get", "install", "-qy", "--no-install-recommends", *names]
-    for command in (["apt-get", "update", "-q"], install):
+    # Without a network it is over soon, and the caller says what is missing.
+    short = ["-o", "Acquire::http::Timeout=20", "-o", "Acquire::Retries=1"]
+    install = ["install", "-qy", "--no-install-recommends", *names]
+    for command in (["update", "-q"], install):
         subprocess.run(
-            command,
+            ["apt-get", *short, *command],
             env={**os.environ, "DEBIAN_FRONTEND": "noninteractive"},
             check=False,
             stdin=subprocess.DEVNULL,
