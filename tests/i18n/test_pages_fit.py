@@ -24,7 +24,8 @@ LONGER = 0.6
 # scrolls.
 FIND_BEYOND = """() => {
   const width = document.documentElement.clientWidth;
-  const inside = element => element.closest(".scroll, .page-nav, pre, svg, .beside, .skip, select, thead");
+  const boxes = ".scroll, .page-nav, pre, svg, .beside, .skip, select, thead";
+  const inside = element => element.closest(boxes);
   const found = [...document.querySelectorAll("body *")].filter(element => {
     const box = element.getBoundingClientRect();
     return box.width > 0 && (box.right > width + 1 || box.left < -1) && !inside(element);
