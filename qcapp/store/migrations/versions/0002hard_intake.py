@@ -35,9 +35,3 @@ def upgrade() -> None:
         sa.Column("made_at", sa.String(), nullable=False),
     )
     op.create_index("ix_trusted_browser_account", "trusted_browser", ["account"])
-
-
-def downgrade() -> None:
-    op.drop_table("trusted_browser")
-    op.drop_table("intake")
-    op.drop_table("photo_upload")
