@@ -10,6 +10,8 @@ from qcapp.inspection.check_character import build_check_character
 from tests.access.test_accounts import WORDS, make_trainer, sign_in
 from tests.builders import NOW, open_client, open_yard
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def yard(monkeypatch):

@@ -29,6 +29,8 @@ from tests.documents.samples import (
     sign_sample,
 )
 
+pytestmark = pytest.mark.slow
+
 # RFC 8032, section 7.1, TEST 1 to 3: secret key, public key, message, signature. From memory; 1 to
 # 3 (without the secret keys of 2 and 3) also seen quoted in public test files. The RFC was not
 # opened.

@@ -23,6 +23,8 @@ from tests.cli.test_cli import ROOT, run
 from tests.cli.test_cli_serve import serve
 from tests.e2e.server import find_free_port
 
+pytestmark = pytest.mark.slow
+
 COMMANDS = [
     ("account", "link"),
     ("account", "list"),

@@ -20,6 +20,8 @@ from tests.builders import Phone, Yard, build_small_checklist, open_yard
 from tests.routes import RULES, find
 from tests.web.test_pages import text_of
 
+pytestmark = pytest.mark.slow
+
 OTHER_PHONE = "0197f000-0000-7000-8000-0000000000bb"
 # The parts of the yard that show figures; what else there is shows records, people, phones.
 FIGURES = re.compile(r"/trainer\b|/yard/limits|/yard/pace|/batches/B1$|/api/(trainer|batches)")
