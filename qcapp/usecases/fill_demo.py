@@ -18,7 +18,6 @@ from qcapp.store.registry import batches, checklists, devices, people
 from qcapp.store.registry.facts import DEMO_DAY, DEMO_FILLED, find_fact, set_fact
 from qcapp.store.registry.yard_facts import save_yard_facts
 from qcapp.store.timestamps import format_timestamp
-from qcapp.usecases.fill_demo_way import fill_demo_way
 from qcapp.usecases.fill_demo_yard import Demo, fill_demo_yard
 from qcapp.usecases.issue_summary import issue_summary
 from qcapp.usecases.open_store import open_store, read_drawings
@@ -47,7 +46,6 @@ def prepare_demo(
     for done, total in _fill(store, settings, scenario, today, now):
         if progress:
             progress("filling the yard, records", done, total)
-    fill_demo_way(store, scenario, today, now)
     with store.reading() as connection:
         figures = {
             "batches": len(batches.list_batches(connection)),

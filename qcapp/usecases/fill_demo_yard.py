@@ -29,6 +29,7 @@ from qcapp.sync.photos import receive_whole
 from qcapp.sync.push import parse_push, receive_push
 from qcapp.sync.server_events import append_server_event
 from qcapp.usecases.answer_summary import record_answer
+from qcapp.usecases.fill_demo_way import fill_demo_way
 from qcapp.usecases.issue_summary import issue_summary
 
 # Phones meet the server about once a week.
@@ -119,6 +120,14 @@ def _list_acts(demo: Demo) -> list[tuple[str, Callable[[], None]]]:
     acts: list[tuple[str, Callable[[], None]]] = [
         (utc_text(act.at), partial(_record, demo.store, act)) for act in list_lead_acts(schedule)
     ]
+    closed = [
+        one.closed_days_ago for one in demo.scenario.batches if one.closed_days_ago is not None
+    ]
+    if closed:
+        # Before a summary: what came after one would be news to its buyer.
+        at = schedule.get_time(min(closed), NOON_MIN)
+        way = partial(fill_demo_way, demo.store, demo.scenario, demo.today, at)
+        acts.append((utc_text(at), way))
     for question in demo.scenario.questions:
         at = schedule.get_time(question.days_ago, NOON_MIN)
         acts.append((utc_text(at), partial(_ask, demo, question, at)))

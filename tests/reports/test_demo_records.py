@@ -1,5 +1,6 @@
 """What the demo has beside inspections, as its people find it on the pages."""
 
+import json
 import re
 from datetime import timedelta
 from io import BytesIO
@@ -108,3 +109,21 @@ def test_filling_again_after_an_interruption_adds_nothing(client):
     prepare_demo(settings, fresh=False, now=NOW)
     with store.reading() as connection:
         assert log.get_head(connection) == before
+
+
+def test_buyers_summary_holds_all_that_the_batch_has(client):
+    store = client.app.state.store
+    with store.reading() as connection:
+        rows = log.list_after(connection, 0, None)
+    told = {}
+    for row in rows:
+        event = json.loads(row.raw)
+        if event["kind"] == "summary":
+            told[event["batch"]] = row.seq
+    assert told
+    later = [
+        (row.seq, event["kind"], event["stove"])
+        for row in rows
+        if (event := json.loads(row.raw))["stove"] and row.seq > told.get(event["batch"], row.seq)
+    ]
+    assert later == []
