@@ -16,9 +16,10 @@ from qcapp.charts.frame import (
     text,
     whole_percent,
 )
+from qcapp.charts.rate_words import COLUMNS, describe_mark, list_cells
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import join
-from qcapp.i18n.phrase import Phrase, phrase
+from qcapp.i18n.phrase import phrase
 
 ROW, BAR = 58, 20
 
@@ -55,25 +56,14 @@ def draw_groups(
         *_whisker(170, 190, foot + 47),
         text(198, foot + 52, phrase("95 %% interval")),
     ]
-    columns = (
-        phrase("who"),
-        phrase("failed"),
-        phrase("inspected"),
-        phrase("rate"),
-        phrase("low"),
-        phrase("high"),
-    )
     return finish_chart(
         parts,
         height=foot + 62,
         title=title,
-        description=join("; ", (_words(mark) for mark in marks)) or phrase("nothing inspected"),
+        description=join("; ", map(describe_mark, marks)) or phrase("nothing inspected"),
         name=name,
-        columns=columns,
-        rows=[
-            (m.label, str(m.failed), str(m.inspected), *map(percent, (m.rate, m.low, m.high)))
-            for m in marks
-        ],
+        columns=COLUMNS,
+        rows=[list_cells(mark) for mark in marks],
         locale=locale,
     )
 
@@ -108,15 +98,3 @@ def _whisker(low: float, high: float, y: float) -> list[str]:
     """A light line under the dark one, so that it is seen on a dark bar too."""
     path = f"M{low:g} {y:g}L{high:g} {y:g}M{low:g} {y - 5:g}v10M{high:g} {y - 5:g}v10"
     return [f'<path class="halo" d="{path}"/>', f'<path class="ends" d="{path}"/>']
-
-
-def _words(mark: GroupMark) -> Phrase:
-    return phrase(
-        "%(who)s: %(failed)s of %(of)s, %(rate)s (%(low)s to %(high)s)",
-        who=mark.label,
-        failed=mark.failed,
-        of=mark.inspected,
-        rate=percent(mark.rate),
-        low=percent(mark.low),
-        high=percent(mark.high),
-    )

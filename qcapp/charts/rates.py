@@ -16,9 +16,10 @@ from qcapp.charts.frame import (
     text,
     whole_percent,
 )
+from qcapp.charts.rate_words import COLUMNS, describe_mark, list_cells
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import join
-from qcapp.i18n.phrase import Phrase, phrase
+from qcapp.i18n.phrase import phrase
 
 ROW = 44
 TOP = 22
@@ -61,27 +62,15 @@ def draw_rates(
         ]
     for place, mark in enumerate(marks):
         parts += _row(mark, TOP + ROW * place, scale)
-    description = join("; ", (_words(mark) for mark in marks)) or phrase("nothing inspected")
-    rows = tuple(
-        (m.label, str(m.failed), str(m.inspected), percent(m.rate), percent(m.low), percent(m.high))
-        for m in marks
-    )
-    columns = (
-        phrase("who"),
-        phrase("failed"),
-        phrase("inspected"),
-        phrase("rate"),
-        phrase("low"),
-        phrase("high"),
-    )
+    description = join("; ", map(describe_mark, marks)) or phrase("nothing inspected")
     return finish_chart(
         parts,
         height=height,
         title=title,
         description=description,
         name=name,
-        columns=columns,
-        rows=rows,
+        columns=COLUMNS,
+        rows=[list_cells(mark) for mark in marks],
         locale=locale,
     )
 
@@ -113,15 +102,3 @@ def _row(mark: RateMark, top: float, scale: Scale) -> list[str | Label]:
         line(scale.place(mark.low), y, scale.place(mark.high), y, "interval"),
         shapes[mark.shape],
     ]
-
-
-def _words(mark: RateMark) -> Phrase:
-    return phrase(
-        "%(who)s: %(failed)s of %(of)s, %(rate)s (%(low)s to %(high)s)",
-        who=mark.label,
-        failed=mark.failed,
-        of=mark.inspected,
-        rate=percent(mark.rate),
-        low=percent(mark.low),
-        high=percent(mark.high),
-    )
