@@ -38,7 +38,7 @@ def test_a_portal_in_front_of_any_call_changes_nothing(paired, yard, path):
     sync(paired)
     before = {
         **paired.evaluate(LEDGER),
-        "reference": paired.evaluate("core.getReference()"),
+        "reference": paired.evaluate("core.readKnown().then(({reference}) => reference)"),
         "cursor": paired.evaluate("core.getMeta('cursor')"),
     }
     yard.reference = {**yard.reference, "tag": "t2"}
@@ -51,7 +51,7 @@ def test_a_portal_in_front_of_any_call_changes_nothing(paired, yard, path):
         assert sync(paired)["status"] == "not-connected", name
         after = {
             **paired.evaluate(LEDGER),
-            "reference": paired.evaluate("core.getReference()"),
+            "reference": paired.evaluate("core.readKnown().then(({reference}) => reference)"),
             "cursor": paired.evaluate("core.getMeta('cursor')"),
         }
         # A pull comes after the reference, which may be new by then.
@@ -220,7 +220,7 @@ def test_a_browser_without_every_newer_feature_records_and_sends(context, open_b
         "core.savePhoto(new ArrayBuffer(2000)).then((name) => core.save('S1', {photos: [name]}))"
     )
     wait_until_all_sent(page)
-    page.wait_for_function("core.countPhotos().then(({waiting}) => waiting === 0)")
+    page.wait_for_function("core.status().then(({photos}) => photos.waiting === 0)")
     assert page.evaluate("core.buildExportFile()")["n"] == 0
     assert page.evaluate("core.status()")["protected"] is False
     assert (len(yard.log), len(yard.photos), page.evaluate("trouble")) == (1, 1, [])

@@ -29,7 +29,7 @@ def find(page, name: str) -> dict:
 
 
 def count(page) -> dict:
-    return page.evaluate("core.countPhotos()")
+    return page.evaluate("core.status().then(({photos}) => photos)")
 
 
 def test_a_photo_cut_in_the_middle_goes_on_from_there_after_a_restart(paired, yard):

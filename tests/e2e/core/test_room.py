@@ -103,7 +103,7 @@ def test_what_is_least_missed_goes_first_and_unsent_work_never(
         == photos
     )
     assert paired.evaluate(HAS_RESERVE) == reserve
-    assert paired.evaluate("core.countPhotos()")["waiting"] == 1
+    assert paired.evaluate("core.status().then(({photos}) => photos)")["waiting"] == 1
     assert list_numbers(paired) == ([1, 2, 3] if said == "saved" else [1, 2])
 
 

@@ -214,7 +214,9 @@ def test_the_reference_is_fetched_once_and_again_when_its_tag_changes(paired, ya
     paired.reload()
     paired.wait_for_function("globalThis.core !== undefined")
     sync(paired)
-    assert paired.evaluate("core.getReference()")["people"] == [{"code": "A"}]
+    assert paired.evaluate("core.readKnown().then(({reference}) => reference)")["people"] == [
+        {"code": "A"}
+    ]
 
 
 def test_a_checklist_the_server_does_not_know_goes_along(paired, yard):
@@ -282,12 +284,12 @@ def test_a_photo_follows_its_record_and_resumes_after_a_cut(paired, yard):
     yard.disturb = cut_second_piece
     assert sync(paired)["left"] == 0
     assert len(yard.photos[name]) < 80_000
-    assert paired.evaluate("core.countPhotos()")["waiting"] == 1
+    assert paired.evaluate("core.status().then(({photos}) => photos)")["waiting"] == 1
     sync(paired)
     assert (
         bytes(yard.photos[name]) == PHOTO_BYTES and hashlib.sha256(PHOTO_BYTES).hexdigest() == name
     )
-    assert paired.evaluate("core.countPhotos()")["waiting"] == 0
+    assert paired.evaluate("core.status().then(({photos}) => photos)")["waiting"] == 0
     assert max(size for method, _path, size in yard.calls if method == "PATCH") <= 32_768
 
 

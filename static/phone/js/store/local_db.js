@@ -59,14 +59,6 @@ export function readKnown() {
 }
 
 /**
- * The yard's reference as the server gave it, undefined before the first contact.
- * @returns {Promise<Reference | undefined>}
- */
-export function getReference() {
-  return withStores(["reference"], "readonly", ({ reference }) => ask(reference.get("current")));
-}
-
-/**
  * Keeps every checklist ever seen beside it: a started inspection ends with the one it began with.
  * @param {Reference} fresh
  */

@@ -59,11 +59,9 @@ export function findPhoto(sha256) {
   return withStores(["photos"], "readonly", ({ photos }) => ask(photos.get(sha256)));
 }
 
-/** {waiting, refused, bytes}: photos that the server has not got, and how much room they take. */
-export const countPhotos = () => withStores(["photos", "meta"], "readonly", countWaitingPhotos);
-
 /**
- * The same inside a transaction of the caller.
+ * {waiting, refused, bytes}: photos that the server has not got, and how much room they take; inside
+ * a transaction of the caller.
  * @param {Stores} stores
  */
 export async function countWaitingPhotos({ photos, meta }) {

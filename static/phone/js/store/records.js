@@ -73,16 +73,7 @@ function compareRows(one, other) {
 }
 
 /**
- * Keys of the stoves of a batch that this phone knows a (wanted) event of, sorted.
- * @param {string} batch
- * @param {(row: EventRow) => boolean} [isWanted]
- * @returns {Promise<string[]>}
- */
-export const listStoveKeys = async (batch, isWanted = Boolean) =>
-  stoveKeysOf(await listRows(batch), isWanted);
-
-/**
- * The same of rows that were read.
+ * Keys of the stoves that (wanted) rows are about, sorted.
  * @param {EventRow[]} rows
  * @param {(row: EventRow) => boolean} isWanted
  */
