@@ -293,6 +293,11 @@ CHECK_KINDS: dict[str, type[BaseCheck]] = {
 NUMBER_KINDS = tuple(name for name, one in CHECK_KINDS.items() if issubclass(one, NumberCheck))
 
 
+def name_picture(picture: str) -> str:
+    """The file of a picture, as the reference and the server name it."""
+    return f"{PICTURES}/{picture}.svg"
+
+
 def list_shown(compiled: dict[str, Any]) -> set[str]:
     """Names of the SVG files that show a checklist (its JSON shape): round-stove.svg,
     pictures/tape-across.svg, ...
@@ -304,7 +309,7 @@ def list_shown(compiled: dict[str, Any]) -> set[str]:
     ]
     return {
         compiled["drawing"],
-        *(f"{PICTURES}/{one['picture']}.svg" for one in pictured if one.get("picture")),
+        *(name_picture(one["picture"]) for one in pictured if one.get("picture")),
     }
 
 
