@@ -18,7 +18,7 @@ from qcapp.charts.frame import (
     whole_percent,
 )
 from qcapp.i18n.catalogue import Locale
-from qcapp.i18n.localized_text import join
+from qcapp.i18n.localized_text import SEMICOLON, join
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.reports.yard_comparison import Comparison, Limits, YardRate, find_limits
 
@@ -27,7 +27,7 @@ HEIGHT = 310
 STEPS = 40
 COLUMNS = (
     phrase("Mark"),
-    phrase("Yard"),
+    phrase("Name of the yard"),
     phrase("Failed"),
     phrase("Inspected"),
     phrase("Failed share"),
@@ -54,7 +54,7 @@ def draw_funnel(
         [*_legend(target), *parts],
         height=HEIGHT,
         title=title,
-        description=join("; ", map(_describe, comparison.yards)),
+        description=join(SEMICOLON, map(_describe, comparison.yards)),
         name=name,
         columns=COLUMNS,
         rows=[_list_cells(number, one) for number, one in enumerate(comparison.yards, 1)],
