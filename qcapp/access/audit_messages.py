@@ -44,6 +44,7 @@ AUDIT_MESSAGES: dict[str, Phrase] = {
     "checklist_published": phrase("published a checklist"),
     "guided_start_ended": phrase("hid the setup guide"),
     "yard_named": phrase("named the yard"),
+    "buyers_told": phrase("changed what buyers read"),
     "work_chosen": phrase("chose sizes and checklists"),
     "crew_named": phrase("named the usual crew"),
     "practice_noted": phrase("recorded that the practice walk was done"),

@@ -72,6 +72,20 @@ class StoveEnd:
 
 
 @dataclass(frozen=True)
+class ConcededFault:
+    """A failed check with which a stove was released by concession, as it was last looked at;
+    value in the check's unit.
+    """
+
+    serial: str
+    checklist_hash: str
+    check_id: str
+    severity: str
+    fault: str | None
+    value: float | None
+
+
+@dataclass(frozen=True)
 class ServerEvent:
     """A record the server made: plan, decision, recheck ... received_at: UTC text; by: code of who
     made it.
@@ -108,7 +122,8 @@ class BatchFacts:
     inspection than the first. never_looked: {serial: {severity: checks}} of stoves that were
     released or conceded although checks were looked at in no inspection. open_fails: {"release" or
     "concession": {severity: stoves}} of those seen again whose last look at a check failed. photos:
-    by serial, of conceded stoves. rests_on: end of the log. earlier: the yard's batches of this
+    by serial, of conceded stoves. inspected_on: first and last day (ISO, UTC) of an inspection.
+    rests_on: end of the log. earlier: the yard's batches of this
     checklist and size that were opened before and inspected stove by stove, oldest first.
     """
 
@@ -124,7 +139,9 @@ class BatchFacts:
     never_looked: Mapping[str, Mapping[str, int]]
     open_fails: Mapping[str, Mapping[str, int]]
     ends: tuple[StoveEnd, ...]
+    conceded_faults: tuple[ConcededFault, ...]
     photos: Mapping[str, tuple[str, ...]]
+    inspected_on: tuple[str, str] | None
     inspectors: Mapping[str, int]
     quarantined: int
     server_events: tuple[ServerEvent, ...]

@@ -17,7 +17,7 @@ from qcapp.checklist.model import Checklist
 from qcapp.documents.table_files import write_csv, write_xlsx
 from qcapp.inspection.disposition import DISPOSITIONS
 from qcapp.reports.decision import decide
-from qcapp.reports.summary import Issue, build_summary
+from qcapp.reports.summary import Issue, Yard, build_summary
 from qcapp.reports.totals import (
     MEANINGS,
     OUTCOMES,
@@ -177,7 +177,7 @@ class Views:
 
 def write_document(review):
     decision = decide(review.facts, review.plan)
-    issue = Issue("Test yard", "2026-11-25T09:00:00.000Z", "LEAD")
+    issue = Issue(Yard("Test yard"), "2026-11-25T09:00:00.000Z", "LEAD")
     return json.loads(json.dumps(build_summary(review.facts, review.plan, decision, issue, ())))
 
 

@@ -22,7 +22,9 @@ class Person(SQLModel, table=True):
 
 
 class Batch(SQLModel, table=True):
-    """attributes, crew and checklist_ids are JSON; opened_on an ISO date."""
+    """attributes, crew and checklist_ids are JSON; opened_on an ISO date. ordered: stoves of the
+    buyer's order, None where nobody said.
+    """
 
     __tablename__ = "batch"
     code: str = Field(primary_key=True)
@@ -35,6 +37,9 @@ class Batch(SQLModel, table=True):
     serial_prefix: str = ""
     opened_on: str | None = None
     closed_at: str | None = None
+    order_no: str = Field("", sa_column_kwargs={"server_default": ""})
+    contract_no: str = Field("", sa_column_kwargs={"server_default": ""})
+    ordered: int | None = None
 
 
 class Revision(SQLModel, table=True):

@@ -1,6 +1,6 @@
 """The yard lead's pages of the yard itself."""
 
-from qcapp.web.yard import backups, batches, costs, hours, people, phones, quarantine, setup
+from qcapp.web.yard import backups, batches, buyers, costs, hours, people, phones, quarantine, setup
 
 ROUTERS = (
     phones.router,
@@ -8,6 +8,7 @@ ROUTERS = (
     people.router,
     setup.router,
     batches.router,
+    buyers.router,
     costs.router,
     hours.router,
     backups.router,
