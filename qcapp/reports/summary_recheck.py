@@ -1,10 +1,10 @@
 """The buyer's own re-check of a batch beside the yard's figure."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from qcapp.inspection.batch_facts import BatchFacts
+from qcapp.inspection.batch_facts import BatchFacts, ServerEvent
 from qcapp.reports.decision import select_looked_at
 from qcapp.reports.plan import AgreedPlan
 from qcapp.reports.summary_measures import as_decimal
@@ -24,11 +24,13 @@ class Recheck:
     stoves: tuple[Mapping[str, Any], ...]
 
 
-def combine_rechecks(facts: BatchFacts) -> Recheck | None:
-    """What the newest entry says. Stoves entered one by one are taken together, each as it was
-    entered last; counts alone stand for themselves.
+def combine_rechecks(of_batch: Iterable[ServerEvent]) -> Recheck | None:
+    """What the newest entry says; of_batch: oldest first.
+
+    Stoves entered one by one are taken together, each as it was entered last; counts alone stand
+    for themselves.
     """
-    events = [event for event in facts.server_events if event.kind == "recheck"]
+    events = [event for event in of_batch if event.kind == "recheck"]
     if not events:
         return None
     newest = events[-1].body
@@ -51,7 +53,7 @@ def compare_recheck(facts: BatchFacts, plan: AgreedPlan) -> dict[str, Any] | Non
     Beside a sample stands the share of the sample that failed at first pass; where every stove was
     inspected, the share of released stoves that were released by concession.
     """
-    found = combine_rechecks(facts)
+    found = combine_rechecks(facts.server_events)
     yard_n, yard_failed, what = _find_yards_figure(facts, plan)
     if found is None or yard_n == 0:
         return None

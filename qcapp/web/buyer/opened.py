@@ -1,0 +1,26 @@
+"""What every address behind a buyer's link begins with: one of the summaries of its batch."""
+
+from typing import Annotated, Any
+
+from fastapi import Query
+
+from qcapp.access.links import OpenedLink
+from qcapp.errors import NotFound
+from qcapp.i18n.phrase import phrase
+from qcapp.store.engine import Store
+from qcapp.store.queries import summaries
+
+Number = Annotated[int | None, Query(ge=1)]
+
+
+def find_proof(store: Store, link: OpenedLink, number: int | None = None) -> dict[str, Any]:
+    """The signed summary, the newest without a number. Raises NotFound."""
+    with store.reading() as connection:
+        proof = summaries.find_proof(connection, link.batch, number)
+    if proof is None:
+        raise NotFound(
+            phrase("there is no such summary of this batch"),
+            str(number or ""),
+            phrase("open the link without a number"),
+        )
+    return proof
