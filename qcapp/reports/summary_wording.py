@@ -136,6 +136,12 @@ def count_other_faults(document: Mapping[str, Any]) -> int:
     return sum(row["failed"] for row in document["causes"][SHOWN_CAUSES:])
 
 
+def list_photos(document: Mapping[str, Any]) -> list[str]:
+    """SHA-256 of the photos that a summary names: of concessions, and of the buyer's re-check."""
+    rows = [*document["concessions"], *(document["recheck"] or {}).get("stoves", ())]
+    return [photo for row in rows for photo in row["photos"]]
+
+
 def list_sentences(document: Mapping[str, Any]) -> list[str]:
     """What the summary says in whole sentences, in its order; for a reader without the page."""
     shown = word_summary(document)

@@ -16,7 +16,7 @@ from sqlalchemy import insert
 from qcapp.access.links import make_link
 from qcapp.access.signing import check_proof
 from qcapp.checklist.model import Checklist
-from qcapp.documents.summary_texts import TRANSLATION_NOTE
+from qcapp.documents.summary_head_texts import TRANSLATION_NOTE
 from qcapp.i18n.active_locale import use_locale
 from qcapp.i18n.catalogue import list_languages, load_locale
 from qcapp.reports.summary_messages import (

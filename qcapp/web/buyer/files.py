@@ -12,10 +12,11 @@ from qcapp.documents.table_files import write_csv, write_xlsx
 from qcapp.errors import NotFound
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
+from qcapp.reports.summary_wording import list_photos
 from qcapp.store.queries import summaries
 from qcapp.store.registry import photos
 from qcapp.web.buyer.opened import Number, find_proof
-from qcapp.web.buyer.summary_view import list_photos, load_texts
+from qcapp.web.buyer.summary_view import load_texts
 from qcapp.web.buyer.tables import list_tables
 from qcapp.web.deps import DrawingsDep, NowDep, StoreDep
 from qcapp.web.reach import find_reach

@@ -15,7 +15,7 @@ from qcapp.charts.earlier import draw_earlier
 from qcapp.charts.frame import Chart
 from qcapp.charts.histogram import Bin, draw_histogram
 from qcapp.charts.outcomes import draw_outcomes
-from qcapp.documents.summary_texts import TRANSLATION_NOTE
+from qcapp.documents.summary_head_texts import TRANSLATION_NOTE
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import ENGLISH, phrase
 from qcapp.inspection.batch_facts import ServerEvent
@@ -24,6 +24,7 @@ from qcapp.reports.summary_wording import (
     SHOWN_CAUSES,
     collect_texts,
     count_other_faults,
+    list_photos,
     say_intervals,
     word_summary,
 )
@@ -66,12 +67,6 @@ class BuyersView:
     answers: list[ServerEvent]
     expires_at: str
     say: str = ""
-
-
-def list_photos(document: Mapping[str, Any]) -> list[str]:
-    """SHA-256 of the photos that a summary names: of concessions, and of the buyer's re-check."""
-    rows = [*document["concessions"], *(document["recheck"] or {}).get("stoves", ())]
-    return [photo for row in rows for photo in row["photos"]]
 
 
 def load_texts(store: Store, document: Mapping[str, Any]) -> dict[str, str]:
