@@ -8,16 +8,17 @@ from fastapi.responses import Response
 
 from qcapp.access.links import open_link
 from qcapp.documents.summary_pdf import build_summary_pdf
+from qcapp.documents.summary_sheet import build_summary_sheet
 from qcapp.documents.table_files import write_csv, write_xlsx
 from qcapp.errors import NotFound
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
-from qcapp.reports.summary_wording import list_photos
+from qcapp.reports.summary_wording import list_photos, word_summary
 from qcapp.store.queries import summaries
 from qcapp.store.registry import photos
-from qcapp.web.buyer.opened import Number, find_proof
+from qcapp.web.buyer.opened import Number, find_proof, name_batch
 from qcapp.web.buyer.summary_view import load_texts
-from qcapp.web.buyer.tables import list_tables
+from qcapp.web.buyer.tables import build_measured, list_tables
 from qcapp.web.deps import DrawingsDep, NowDep, StoreDep
 from qcapp.web.reach import find_reach
 from qcapp.web.rules import allow
@@ -76,13 +77,25 @@ def get_csv(token: str, name: str, store: StoreDep, now: NowDep) -> Response:
             name,
             phrase("there are %(tables)s", tables=tuple(tables)),
         )
-    return _file(write_csv(tables[name]), "text/csv; charset=utf-8", f"{name}.csv")
+    file_name = f"{name_batch(find_proof(store, link))}-{name}.csv"
+    return _file(write_csv(tables[name]), "text/csv; charset=utf-8", file_name)
 
 
 @router.get("/tables.xlsx", dependencies=[allow("open_shared")])
-def get_xlsx(token: str, store: StoreDep, now: NowDep) -> Response:
+def get_xlsx(token: str, store: StoreDep, now: NowDep, number: Number = None) -> Response:
+    """The summary as issued, and the tables as recorded now."""
     link = open_link(store, token, what="XLSX", now=now)
-    return _file(write_xlsx(list_tables(store, link.batch)), XLSX, "batch.xlsx")
+    proof = find_proof(store, link, number)
+    document = word_summary(proof["summary"], load_texts(store, proof["summary"]))
+    sha256 = proof["signed"]["summary_sha256"]
+    stoves, readings = list_tables(store, link.batch)
+    sheets = (
+        build_summary_sheet(document, sha256, get_active_locale()),
+        stoves,
+        build_measured(readings, document["checks"]),
+        readings,
+    )
+    return _file(write_xlsx(sheets), XLSX, _name(proof, "xlsx"))
 
 
 @router.get("/photos/{sha256}", dependencies=[allow("open_shared")])
@@ -106,7 +119,7 @@ def get_photo(token: str, sha256: str, store: StoreDep, now: NowDep) -> Response
 
 
 def _name(proof: dict[str, Any], suffix: str) -> str:
-    return f"summary-{proof['summary']['number']}.{suffix}"
+    return f"{name_batch(proof)}-summary-{proof['summary']['number']}.{suffix}"
 
 
 def _file(content: bytes, kind: str, name: str) -> Response:

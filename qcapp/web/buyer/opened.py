@@ -1,5 +1,8 @@
 """What every address behind a buyer's link begins with: one of the summaries of its batch."""
 
+import re
+import unicodedata
+from collections.abc import Mapping
 from typing import Annotated, Any
 
 from fastapi import Query
@@ -24,3 +27,14 @@ def find_proof(store: Store, link: OpenedLink, number: int | None = None) -> dic
             phrase("open the link without a number"),
         )
     return proof
+
+
+def name_batch(proof: Mapping[str, Any]) -> str:
+    """How the files of a batch begin, in letters that every disk takes: upper-yard-B5."""
+    yard, code = proof["summary"]["yard"]["name"], proof["summary"]["batch"]["code"]
+    return "-".join(filter(None, (_simplify(yard).lower(), _simplify(code))))
+
+
+def _simplify(text: str) -> str:
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
+    return re.sub(r"[^A-Za-z0-9]+", "-", plain).strip("-")[:60]

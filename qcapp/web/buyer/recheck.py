@@ -25,7 +25,13 @@ MAX_FORM_BYTES = 30 * 1024 * 1024
 
 
 class PhotosForm(StoveForm):
-    photos: list[UploadFile] = Field(default_factory=list)
+    """photos: a browser sends an empty text where no file was chosen."""
+
+    photos: list[UploadFile | str] = Field(default_factory=list)
+
+    def read_files(self) -> list[bytes]:
+        found = [one.file.read() for one in self.photos if not isinstance(one, str)]
+        return [content for content in found if content]
 
 
 @router.get("", dependencies=[allow("open_shared")])
@@ -56,8 +62,7 @@ def add_stove(
 ) -> Response:
     link = open_link(store, token, what="re-check", now=now)
     document = find_proof(store, link, form.number)["summary"]
-    files = [content for one in form.photos if (content := one.file.read())]
-    recheck_stove(store, link, document, form, files, now)
+    recheck_stove(store, link, document, form, form.read_files(), now)
     if form.wrong:
         answer = _recheck_page(request, store, link, document, form, "")
         answer.status_code = 400
