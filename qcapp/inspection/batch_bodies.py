@@ -92,6 +92,13 @@ class BuyerAnswerBody(EventPart):
     link: Name
 
 
+class ReplyBody(EventPart):
+    """What the yard replies to what a buyer wrote. answers: hash of the record it replies to."""
+
+    answers: Hash
+    note: Reason
+
+
 class RecheckBody(EventPart):
     """The buyer's re-check of n stoves of the batch, failed of them not as agreed."""
 

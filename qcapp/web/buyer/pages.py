@@ -18,10 +18,9 @@ from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.queries import summaries
-from qcapp.store.queries.batch_facts import list_batch_events
 from qcapp.store.registry import photos
-from qcapp.usecases.answer_summary import record_answer
-from qcapp.usecases.issue_summary import BUYERS_KINDS, read_public_key
+from qcapp.usecases.answer_summary import list_words_for_buyer, record_answer
+from qcapp.usecases.issue_summary import read_public_key
 from qcapp.usecases.verify_summary import check_issued
 from qcapp.web.buyer.summary_view import BuyersView, load_texts, show_proof
 from qcapp.web.buyer.tables import list_tables
@@ -68,18 +67,13 @@ def _load_view(store: Store, link: OpenedLink, proof: dict[str, Any], address: s
     wanted = [sha256 for row in document["concessions"] for sha256 in row["photos"]]
     with store.reading() as connection:
         issued = summaries.list_summaries(connection, link.batch)
-        answers = [
-            event
-            for event in list_batch_events(connection, link.batch)
-            if event.kind in BUYERS_KINDS
-        ]
         return BuyersView(
             address=address,
             versions=issued,
             is_newest=document["number"] == issued[0].number,
             is_stale=log.has_stove_records_after(connection, link.batch, issued[0].seq),
             photos=frozenset(photos.list_whole(connection, wanted)),
-            answers=answers[::-1],
+            answers=list_words_for_buyer(connection, link.batch),
             expires_at=link.expires_at,
         )
 
