@@ -41,4 +41,8 @@ def test_choices_follow_the_last_look_at_each_check(looks, choices):
 
 def test_short_check_lacks_nothing_that_it_does_not_ask():
     short = inspect({"sharp-edge": {"mark": "pass"}}, scope="critical")
-    assert find_open_findings([short], {CHECKLIST.hash: CHECKLIST}).choices == ("release", "rework", "scrap")
+    assert find_open_findings([short], {CHECKLIST.hash: CHECKLIST}).choices == (
+        "release",
+        "rework",
+        "scrap",
+    )

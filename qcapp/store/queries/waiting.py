@@ -7,7 +7,8 @@ from typing import Any, NamedTuple
 from sqlalchemy import ColumnElement, Connection, TextClause, func, select, text
 
 from qcapp.inspection.event import BUYERS_KINDS, SERVER_DEVICE
-from qcapp.store.tables import LOG, STOVE, WAITING
+from qcapp.inspection.pieces import LOAD_STAGE, MadeFrom
+from qcapp.store.tables import LOG, MADE_FROM, STOVE, WAITING
 
 # Written out, as in its index: a value handed over would not be seen to fit it.
 IS_WAITING = text(f"stove.{WAITING}")
@@ -63,6 +64,31 @@ def _list_keys(
 ) -> list[str]:
     query = select(STOVE.c.stove_key).where(STOVE.c.batch == batch, *which)
     return list(connection.execute(query.order_by(STOVE.c.stage, STOVE.c.serial)).scalars())
+
+
+class Claim(NamedTuple):
+    """A stove that names a piece under another serial than its own."""
+
+    link: MadeFrom
+    serial: str
+
+
+def list_claims(connection: Connection, batches: Sequence[str]) -> list[Claim]:
+    """Of the pieces that stoves of these batches name: every stove, of any batch, that names one
+    of them. Kiln loads are left out: many pieces are in one.
+    """
+    named = MADE_FROM.join(STOVE, STOVE.c.stove_key == MADE_FROM.c.stove_key)
+    is_entered = (MADE_FROM.c.from_serial != STOVE.c.serial) & (MADE_FROM.c.stage != LOAD_STAGE)
+    here = select(MADE_FROM.c.from_key).select_from(named)
+    here = here.where(is_entered, STOVE.c.batch.in_(batches))
+    columns = (MADE_FROM.c[name] for name in MadeFrom._fields)
+    query = (
+        select(*columns, STOVE.c.serial)
+        .select_from(named)
+        .where(is_entered, MADE_FROM.c.from_key.in_(here))
+        .order_by(MADE_FROM.c.from_key, MADE_FROM.c.stove_key)
+    )
+    return [Claim(MadeFrom._make(row[:-1]), row[-1]) for row in connection.execute(query)]
 
 
 def list_open_words(connection: Connection) -> list[BuyersWord]:
