@@ -18,6 +18,8 @@ AUDIT_MESSAGES: dict[str, Phrase] = {
     "hours_noted": phrase("noted hours of work"),
     "hours_withdrawn": phrase("voided a note of hours"),
     "plan_agreed": phrase("agreed on a plan"),
+    "held_stoves_decided": phrase("decided about held stoves"),
+    "buyer_answered": phrase("replied to a buyer"),
     "decision_overruled": phrase("overruled a decision"),
     "summary_issued": phrase("issued a summary"),
     "link_given": phrase("made a link for a buyer"),

@@ -25,7 +25,7 @@ ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
     ),
     "see_batches": ("batches, their stoves and figures", ("trainer", "yard_lead")),
     "decide_batches": (
-        "agree a plan, overrule, issue a summary, give and take back a buyer's link",
+        "decide about held stoves and a batch, issue a summary, give and take back a buyer's link",
         ("yard_lead",),
     ),
     "open_shared": ("what a buyer's link shows, and the buyer's answer to it", ROLES),

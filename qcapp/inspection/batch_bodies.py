@@ -101,6 +101,13 @@ class RecheckedStove(EventPart):
     photos: list[Hash]
 
 
+class ReplyBody(EventPart):
+    """What the yard replies to what a buyer wrote. answers: hash of the record it replies to."""
+
+    answers: Hash
+    note: Reason
+
+
 class RecheckBody(EventPart):
     """The buyer's re-check of n stoves of the batch, failed of them not as agreed. stoves: those of
     them, where they were entered one by one.

@@ -2,12 +2,13 @@
 from.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 from qcapp.checklist.history import ChecklistHistory
 from qcapp.checklist.model import Checklist
+from qcapp.inspection.event import BUYERS_KINDS
 
 SEVERITIES = ("critical", "major", "minor")
 
@@ -87,8 +88,8 @@ class ConcededFault:
 
 @dataclass(frozen=True)
 class ServerEvent:
-    """A record the server made: plan, decision, recheck ... received_at: UTC text; by: code of who
-    made it.
+    """A record the server made: plan, decision, recheck ... at: UTC text; by: code of who made it;
+    replies: of the yard to what a buyer wrote, oldest first, where they were looked for.
     """
 
     seq: int
@@ -97,6 +98,29 @@ class ServerEvent:
     by: str
     at: str
     body: Mapping[str, Any]
+    replies: tuple["ServerEvent", ...] = ()
+
+
+def list_buyers_words(events: Iterable[ServerEvent]) -> list[ServerEvent]:
+    """What buyers wrote of a batch, each with the yard's replies, the newest first."""
+    events = list(events)
+    return [
+        replace(word, replies=tuple(one for one in events if _answers(one, word)))
+        for word in reversed(events)
+        if word.kind in BUYERS_KINDS
+    ]
+
+
+def waits_for_reply(word: ServerEvent) -> bool:
+    """Whether a question, a refusal or a re-check has no reply. That a buyer accepts asks none, nor
+    does one stove that was found as agreed.
+    """
+    is_as_agreed = bool(word.body.get("stoves")) and not word.body["failed"]
+    return not word.replies and word.body.get("answer") != "accept" and not is_as_agreed
+
+
+def _answers(event: ServerEvent, word: ServerEvent) -> bool:
+    return event.kind == "reply" and event.body["answers"] == word.hash
 
 
 @dataclass(frozen=True)

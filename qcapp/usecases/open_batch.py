@@ -99,6 +99,27 @@ def change_batch(store: Store, code: str, form: BatchForm) -> None:
             batches.save_batches(connection, [batch])
 
 
+def list_unfinished(store: Store, code: str) -> list[tuple[str, str, int]]:
+    """[(rework, hold or not_inspected, stage, stoves)] of what keeps a batch from being finished.
+
+    Raises NotFound.
+    """
+    with store.reading() as connection:
+        planned = get_batch(connection, code)["planned"]
+        states = batch_figures.list_stove_states(connection, code)
+    inspected: dict[str, int] = {}
+    for row in states:
+        inspected[row.stage] = inspected.get(row.stage, 0) + row.stoves
+    # A batch of liners alone is finished at its own stage.
+    left = planned - inspected.get("finished", max(inspected.values(), default=0))
+    absent = [("not_inspected", "finished", left)] if left > 0 else []
+    return absent + sorted(
+        (row.disposition, row.stage, row.stoves)
+        for row in states
+        if row.disposition in ("rework", "hold")
+    )
+
+
 def close_batch(store: Store, code: str, now: datetime) -> None:
     """Raises NotFound, as reopen_batch does."""
     _set_closed(store, code, format_timestamp(now))

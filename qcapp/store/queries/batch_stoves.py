@@ -22,6 +22,8 @@ from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT, STOVE
 Here = ColumnElement[bool]
 RELEASED = ("release", "concession")
 MADE = ("pass", "fail", "doubtful")
+# Why a stove is where it is: of the lead's decision, else of its last inspection.
+REASON = func.coalesce(STOVE.c.decision_reason, INSPECTION.c.reason).label("reason")
 
 
 def count_dispositions(connection: Connection, here: Here) -> dict[str, int]:
@@ -30,10 +32,9 @@ def count_dispositions(connection: Connection, here: Here) -> dict[str, int]:
 
 
 def count_released_later(connection: Connection, here: Here) -> int:
-    """Released, but not at the first inspection."""
-    query = select(func.count()).where(
-        here, STOVE.c.disposition == "release", STOVE.c.inspections > 1
-    )
+    """Released, but not at the first inspection: at a later one, or by the lead after a hold."""
+    is_later = (STOVE.c.inspections > 1) | STOVE.c.decided_by.is_not(None)
+    query = select(func.count()).where(here, STOVE.c.disposition == "release", is_later)
     return connection.execute(query).scalar_one()
 
 
@@ -130,7 +131,7 @@ def list_ends(connection: Connection, here: Here) -> tuple[StoveEnd, ...]:
         .scalar_subquery()
     )
     query = (
-        select(STOVE.c.stove_key, STOVE.c.serial, STOVE.c.disposition, INSPECTION.c.reason)
+        select(STOVE.c.stove_key, STOVE.c.serial, STOVE.c.disposition, REASON)
         .select_from(STOVE.join(INSPECTION, INSPECTION.c.stove_no == STOVE.c.no))
         .where(here, STOVE.c.disposition != "release", INSPECTION.c.no == last)
         .order_by(STOVE.c.serial)

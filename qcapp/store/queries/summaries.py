@@ -1,6 +1,7 @@
 """Issued summaries, found by batch or by design."""
 
 import json
+from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, select
@@ -35,6 +36,12 @@ def list_summaries(connection: Connection, batch: str) -> list[IssuedSummary]:
     columns = (SUMMARY.c[name] for name in IssuedSummary._fields)
     query = select(*columns).where(SUMMARY.c.batch == batch).order_by(SUMMARY.c.number.desc())
     return [IssuedSummary(*row) for row in connection.execute(query)]
+
+
+def list_batches_with(connection: Connection, batches: Sequence[str]) -> set[str]:
+    """Those of the batches of which a summary was issued."""
+    query = select(SUMMARY.c.batch).where(SUMMARY.c.batch.in_(batches)).distinct()
+    return set(connection.execute(query).scalars())
 
 
 def find_proof(

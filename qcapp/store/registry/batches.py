@@ -81,6 +81,16 @@ def list_current_batches(connection: Connection) -> list[Batch]:
     return [_read_batch(row) for row in connection.execute(query.order_by(*order))]
 
 
+def list_open_since(connection: Connection, since: str) -> list[Batch]:
+    """Those that are open, or were closed after a moment (UTC text); newest first."""
+    is_near = BATCH.c.closed_at.is_(None) | (BATCH.c.closed_at > since)
+    order = (BATCH.c.opened_on.desc(), BATCH.c.code.desc())
+    return [
+        _read_batch(row)
+        for row in connection.execute(select(BATCH).where(is_near).order_by(*order))
+    ]
+
+
 def list_named_batches(connection: Connection, codes: Iterable[str]) -> list[Batch]:
     """Those of the codes that are known."""
     query = select(BATCH).where(BATCH.c.code.in_(sorted(set(codes))))

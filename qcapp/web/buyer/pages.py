@@ -10,8 +10,8 @@ from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.queries import summaries
-from qcapp.store.queries.batch_facts import list_batch_events
-from qcapp.usecases.issue_summary import BUYERS_KINDS, read_public_key
+from qcapp.usecases.answer_summary import list_words_for_buyer
+from qcapp.usecases.issue_summary import read_public_key
 from qcapp.usecases.verify_summary import check_issued
 from qcapp.web.buyer.opened import Number, find_proof
 from qcapp.web.buyer.summary_view import BuyersView, show_proof
@@ -46,17 +46,13 @@ def _load_view(
     document = proof["summary"]
     with store.reading() as connection:
         issued = summaries.list_summaries(connection, link.batch)
-        answers = [
-            event
-            for event in list_batch_events(connection, link.batch)
-            if event.kind in BUYERS_KINDS and not event.body.get("stoves")
-        ]
+        words = list_words_for_buyer(connection, link.batch)
         return BuyersView(
             address=address,
             versions=issued,
             is_newest=document["number"] == issued[0].number,
             is_stale=log.has_stove_records_after(connection, link.batch, issued[0].seq),
-            answers=answers[::-1],
+            answers=[word for word in words if not word.body.get("stoves")],
             expires_at=link.expires_at,
             say=say,
         )

@@ -1,8 +1,20 @@
 """The yard lead's pages of the yard itself."""
 
-from qcapp.web.yard import backups, batches, buyers, costs, hours, people, phones, quarantine, setup
+from qcapp.web.yard import (
+    backups,
+    batches,
+    buyers,
+    costs,
+    hours,
+    people,
+    phones,
+    quarantine,
+    setup,
+    start,
+)
 
 ROUTERS = (
+    start.router,
     phones.router,
     quarantine.router,
     people.router,

@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "0003order"
-down_revision = "0002hard"
+down_revision = "0003lead"
 branch_labels = None
 depends_on = None
 
