@@ -6,6 +6,7 @@ import dataclasses
 import json
 import os
 from collections import Counter
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from hypothesis import given
@@ -197,8 +198,13 @@ def read_files(store, code):
 
 
 def shorten(cell):
-    """A spreadsheet keeps 5.0 as 5."""
-    return cell.removesuffix(".0")
+    """A spreadsheet keeps 5.0 as 5, and a moment as days since 1899-12-30."""
+    if cell.endswith("Z") and "T" in cell:
+        days = (datetime.fromisoformat(cell) - datetime(1899, 12, 30, tzinfo=UTC)) / timedelta(1)
+        return f"{days:.6f}"
+    return (
+        f"{float(cell):.6f}" if cell.startswith("46") and "." in cell else cell.removesuffix(".0")
+    )
 
 
 def drop_nought(counts):
