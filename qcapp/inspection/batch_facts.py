@@ -61,6 +61,17 @@ class ResultGroup:
 
 
 @dataclass(frozen=True)
+class BuyersLook:
+    """A stove as the buyer's inspector found it on a phone. answers: by check, as in an
+    inspection.
+    """
+
+    serial: str
+    at: str
+    answers: Mapping[str, Any]
+
+
+@dataclass(frozen=True)
 class StoveEnd:
     """What became of a stove that was not simply released, and the reason given at the last
     inspection.
@@ -147,8 +158,9 @@ class BatchFacts:
     released or conceded although checks were looked at in no inspection. open_fails: {"release" or
     "concession": {severity: stoves}} of those seen again whose last look at a check failed. photos:
     by serial, of conceded stoves. inspected_on: first and last day (ISO, UTC) of an inspection.
-    rests_on: end of the log. earlier: the yard's batches of this
-    checklist and size that were opened before and inspected stove by stove, oldest first.
+    buyers_looks: those of a phone that the buyer's inspector joined. rests_on: end of the log.
+    earlier: the yard's batches of this checklist and size that were opened before and inspected
+    stove by stove, oldest first.
     """
 
     batch: Mapping[str, Any]
@@ -166,6 +178,7 @@ class BatchFacts:
     conceded_faults: tuple[ConcededFault, ...]
     photos: Mapping[str, tuple[str, ...]]
     inspected_on: tuple[str, str] | None
+    buyers_looks: tuple[BuyersLook, ...]
     inspectors: Mapping[str, int]
     quarantined: int
     server_events: tuple[ServerEvent, ...]

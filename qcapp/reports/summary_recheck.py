@@ -4,7 +4,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from qcapp.inspection.batch_facts import BatchFacts, ServerEvent
+from qcapp.checklist.model import Checklist
+from qcapp.inspection.batch_facts import BatchFacts, BuyersLook, ServerEvent
+from qcapp.inspection.judge import counts_as_fail, judge_answers
 from qcapp.reports.decision import select_looked_at
 from qcapp.reports.plan import AgreedPlan
 from qcapp.reports.summary_measures import as_decimal
@@ -24,22 +26,53 @@ class Recheck:
     stoves: tuple[Mapping[str, Any], ...]
 
 
-def combine_rechecks(of_batch: Iterable[ServerEvent]) -> Recheck | None:
-    """What the newest entry says; of_batch: oldest first.
+def combine_rechecks(
+    events: Iterable[ServerEvent], looks: Iterable[Mapping[str, Any]] = ()
+) -> Recheck | None:
+    """What the newest entry says.
 
     Stoves entered one by one are taken together, each as it was entered last; counts alone stand
-    for themselves.
+    for themselves. events: the batch's; looks: of describe_look, each with its moment `at`.
     """
-    events = [event for event in of_batch if event.kind == "recheck"]
-    if not events:
+    entered: list[tuple[str, Mapping[str, Any] | None, Mapping[str, Any] | None]] = [
+        (event.at, event.body, stove)
+        for event in events
+        if event.kind == "recheck"
+        for stove in (event.body.get("stoves") or [None])
+    ]
+    entered += [(look["at"], None, look) for look in looks]
+    if not entered:
         return None
-    newest = events[-1].body
-    if not newest.get("stoves"):
-        return Recheck(newest["n"], newest["failed"], newest["note"].strip(), ())
-    last = {stove["serial"]: stove for event in events for stove in event.body.get("stoves", ())}
+    entered.sort(key=lambda entry: entry[0])
+    _at, body, newest = entered[-1]
+    if newest is None and body is not None:
+        return Recheck(body["n"], body["failed"], body["note"].strip(), ())
+    last = {stove["serial"]: stove for _at, _body, stove in entered if stove is not None}
     stoves = tuple(last[serial] for serial in sorted(last))
-    failed = sum(has_failed(stove) for stove in stoves)
-    return Recheck(len(stoves), failed, newest["note"].strip(), stoves)
+    return Recheck(len(stoves), sum(map(has_failed, stoves)), "", stoves)
+
+
+def describe_looks(
+    looks: Iterable[BuyersLook], checklist: Checklist, batch: Mapping[str, Any]
+) -> list[dict[str, Any]]:
+    """Stoves that the buyer's inspector looked at on a phone, judged as the yard's are, in the
+    shape of a recheck event's.
+    """
+    context = {"size": batch["size"], "batch": batch["attributes"]}
+    found = []
+    for look in looks:
+        judged = judge_answers(checklist, look.answers, context)
+        marks = {
+            check: "fail" if counts_as_fail(checklist.check_by_id[check], one.verdict) else "pass"
+            for check, one in judged.items()
+            if one.verdict in ("pass", "fail", "doubtful")
+        }
+        answers = [answer for answer in look.answers.values() if answer]
+        notes = [answer["note"] for answer in answers if answer.get("note")]
+        photos = [photo for answer in answers for photo in answer.get("photos") or ()]
+        stove = {"serial": look.serial, "checks": marks, "note": "; ".join(notes), "photos": photos}
+        found.append({**stove, "at": look.at})
+    return found
 
 
 def has_failed(stove: Mapping[str, Any]) -> bool:
@@ -53,7 +86,8 @@ def compare_recheck(facts: BatchFacts, plan: AgreedPlan) -> dict[str, Any] | Non
     Beside a sample stands the share of the sample that failed at first pass; where every stove was
     inspected, the share of released stoves that were released by concession.
     """
-    found = combine_rechecks(facts.server_events)
+    looks = describe_looks(facts.buyers_looks, facts.checklist, facts.batch)
+    found = combine_rechecks(facts.server_events, looks)
     yard_n, yard_failed, what = _find_yards_figure(facts, plan)
     if found is None or yard_n == 0:
         return None

@@ -9,10 +9,12 @@ from pydantic import Field
 from qcapp.access.links import OpenedLink
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
-from qcapp.reports.summary_recheck import Recheck, combine_rechecks
+from qcapp.reports.summary_recheck import Recheck, combine_rechecks, describe_looks
 from qcapp.store.engine import Store
-from qcapp.store.queries.batch_facts import list_batch_events
+from qcapp.store.queries import summaries
+from qcapp.store.queries.batch_facts import list_batch_events, list_buyers_looks
 from qcapp.store.registry import photos
+from qcapp.store.registry.checklists import load_checklists
 from qcapp.sync.photos import receive_whole
 from qcapp.sync.shrink import shrink_photo
 from qcapp.usecases.answer_summary import record_answer
@@ -42,9 +44,17 @@ def list_offered(document: Mapping[str, Any]) -> list[str]:
 
 
 def load_rechecked(store: Store, batch: str) -> Recheck | None:
-    """What was entered so far."""
+    """What was entered so far, behind the link and on the phone of the buyer's inspector."""
     with store.reading() as connection:
-        return combine_rechecks(list_batch_events(connection, batch))
+        events = list_batch_events(connection, batch)
+        looks = list_buyers_looks(connection, batch)
+        proof = summaries.find_proof(connection, batch)
+        if not looks or proof is None:
+            return combine_rechecks(events)
+        document = proof["summary"]
+        key = document["checklist"]["hash"]
+        checklist = load_checklists(connection, [key])[key]
+    return combine_rechecks(events, describe_looks(looks, checklist, document["batch"]))
 
 
 def recheck_stove(

@@ -63,7 +63,8 @@ class Device(SQLModel, table=True):
     """A phone. Only the SHA-256 of its token is kept.
 
     next_token_hash: of a token given in exchange that the phone has not used yet; created,
-    acked: what the phone said at its last push, unsent: what it had left after it.
+    acked: what the phone said at its last push, unsent: what it had left after it. buyer_batch: of
+    the buyer's inspector, who checks that batch again and gets nothing else.
     """
 
     __tablename__ = "device"
@@ -79,16 +80,20 @@ class Device(SQLModel, table=True):
     app_build: str | None = None
     clock_offset_ms: int | None = Field(default=None, sa_type=WIDE)
     revoked_at: str | None = None
+    buyer_batch: str | None = None
 
 
 class JoinCode(SQLModel, table=True):
-    """What a phone joins with, once; name: what the yard calls the phone."""
+    """What a phone joins with, once; name: what the yard calls the phone; buyer_batch: as of the
+    phone.
+    """
 
     __tablename__ = "join_code"
     code_hash: str = Field(primary_key=True)
     name: str
     expires_at: str
     used_at: str | None = None
+    buyer_batch: str | None = None
 
 
 class Account(SQLModel, table=True):
