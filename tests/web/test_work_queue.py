@@ -8,6 +8,7 @@ from sqlalchemy import event, update
 
 from qcapp.store.registry import batches
 from qcapp.store.registry.batches import save_batches
+from qcapp.store.registry.yard_facts import save_yard_facts
 from qcapp.store.tables import DEVICE
 from qcapp.store.timestamps import format_timestamp
 from qcapp.usecases.work_queue import load_work
@@ -17,7 +18,11 @@ from tests.web.test_pages import text_of
 
 @pytest.fixture
 def yard(tmp_path):
-    return open_yard(tmp_path)
+    """One that is set up: else the next step of that waits too."""
+    found = open_yard(tmp_path)
+    with found.store.writing() as connection:
+        save_yard_facts(connection, is_ended=True)
+    return found
 
 
 def read_queue(yard, backups=None):
