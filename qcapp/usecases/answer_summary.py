@@ -9,28 +9,26 @@ from qcapp.access.links import OpenedLink
 from qcapp.errors import Clash, NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.batch_facts import ServerEvent, list_buyers_words
-from qcapp.inspection.event import BUYERS_KINDS
 from qcapp.reports.summary import build_mask
 from qcapp.store.engine import Connection, Store
 from qcapp.store.queries.batch_facts import list_batch_events
 from qcapp.sync.server_events import append_server_event
 from qcapp.usecases.issue_summary import list_maker_words
 
-# A person does not answer more often; a script that holds the link must not fill the log.
-MAX_ANSWERS = 100
+# A person does not answer more often, or check more stoves again; a script that holds the link must
+# not fill the log.
+MAX_OF_KIND = {"buyer_answer": 100, "recheck": 600}
 
 
 def record_answer(
     store: Store, link: OpenedLink, *, kind: str, by: str, body: Mapping[str, Any], now: datetime
 ) -> None:
-    """kind: one of BUYERS_KINDS. Raises Clash when the batch has as many as are kept."""
+    """kind: a key of MAX_OF_KIND. Raises Clash when the batch has as many as are kept."""
     with store.writing() as connection:
         before = [
-            event
-            for event in list_batch_events(connection, link.batch)
-            if event.kind in BUYERS_KINDS
+            event for event in list_batch_events(connection, link.batch) if event.kind == kind
         ]
-        if len(before) >= MAX_ANSWERS:
+        if len(before) >= MAX_OF_KIND[kind]:
             raise Clash(
                 phrase("this batch has no room for more answers"),
                 "",

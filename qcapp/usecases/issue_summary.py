@@ -12,7 +12,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.inspection.batch_facts import BatchFacts, ServerEvent, list_buyers_words
 from qcapp.reports.decision import BatchDecision, decide
 from qcapp.reports.plan import AgreedPlan, follow_series, read_plan
-from qcapp.reports.summary import Issue, build_summary
+from qcapp.reports.summary import Issue, Yard, build_summary
 from qcapp.reports.totals import list_wrong_sums_of
 from qcapp.settings import Settings
 from qcapp.stats.sampling import LEVELS, list_aqls
@@ -24,7 +24,7 @@ from qcapp.store.queries import batch_figures, summaries
 from qcapp.store.queries.batch_facts import load_batch_facts
 from qcapp.store.registry import links, people
 from qcapp.store.registry.batches import get_batch
-from qcapp.store.registry.yard_facts import get_yard_name
+from qcapp.store.registry.yard_facts import load_yard_facts
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.server_events import append_server_event
 
@@ -180,6 +180,13 @@ def _write_document(
     return document
 
 
+def describe_yard(connection: Connection, otherwise: str) -> Yard:
+    """otherwise: the yard's name where the lead has given none."""
+    facts = load_yard_facts(connection)
+    said = (facts.signatory, facts.signatory_role, facts.contact, facts.claims)
+    return Yard(facts.name or otherwise, *said)
+
+
 def _build_document(
     connection: Connection,
     desk: BatchReview,
@@ -189,7 +196,7 @@ def _build_document(
     previous: dict[str, Any] | None,
 ) -> dict[str, Any]:
     issue = Issue(
-        get_yard_name(connection, settings.yard_name),
+        describe_yard(connection, settings.yard_name),
         format_timestamp(now),
         issued_by,
         previous,

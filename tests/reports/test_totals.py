@@ -6,6 +6,7 @@ import dataclasses
 import json
 import os
 from collections import Counter
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from hypothesis import given
@@ -17,7 +18,7 @@ from qcapp.checklist.model import Checklist
 from qcapp.documents.table_files import write_csv, write_xlsx
 from qcapp.inspection.disposition import DISPOSITIONS
 from qcapp.reports.decision import decide
-from qcapp.reports.summary import Issue, build_summary
+from qcapp.reports.summary import Issue, Yard, build_summary
 from qcapp.reports.totals import (
     MEANINGS,
     OUTCOMES,
@@ -180,7 +181,7 @@ class Views:
 
 def write_document(review):
     decision = decide(review.facts, review.plan)
-    issue = Issue("Test yard", "2026-11-25T09:00:00.000Z", "LEAD")
+    issue = Issue(Yard("Test yard"), "2026-11-25T09:00:00.000Z", "LEAD")
     return json.loads(json.dumps(build_summary(review.facts, review.plan, decision, issue, ())))
 
 
@@ -197,8 +198,13 @@ def read_files(store, code):
 
 
 def shorten(cell):
-    """A spreadsheet keeps 5.0 as 5."""
-    return cell.removesuffix(".0")
+    """A spreadsheet keeps 5.0 as 5, and a moment as days since 1899-12-30."""
+    if cell.endswith("Z") and "T" in cell:
+        days = (datetime.fromisoformat(cell) - datetime(1899, 12, 30, tzinfo=UTC)) / timedelta(1)
+        return f"{days:.6f}"
+    return (
+        f"{float(cell):.6f}" if cell.startswith("46") and "." in cell else cell.removesuffix(".0")
+    )
 
 
 def drop_nought(counts):

@@ -4,7 +4,7 @@ import json
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from qcapp.store.tables import SUMMARY
 
@@ -29,6 +29,13 @@ class DecidedLot(NamedTuple):
 def has_summaries(connection: Connection) -> bool:
     """Whether any was ever issued here."""
     return connection.execute(select(SUMMARY.c.number).limit(1)).first() is not None
+
+
+def list_offered_batches(connection: Connection, newest: int) -> list[str]:
+    """Codes of the batches of which a summary was issued, the newest summary first."""
+    last = func.max(SUMMARY.c.seq)
+    query = select(SUMMARY.c.batch).group_by(SUMMARY.c.batch).order_by(last.desc()).limit(newest)
+    return list(connection.execute(query).scalars())
 
 
 def list_summaries(connection: Connection, batch: str) -> list[IssuedSummary]:

@@ -15,7 +15,9 @@ JSON_COLUMNS = ("attributes", "crew", "checklist_ids")
 
 
 class Batch(TypedDict):
-    """opened_on: ISO date; closed_at: None while it is open."""
+    """opened_on: ISO date; closed_at: None while it is open. ordered: stoves of the buyer's order,
+    None where nobody said.
+    """
 
     code: str
     title: str
@@ -27,6 +29,9 @@ class Batch(TypedDict):
     serial_prefix: str
     opened_on: str | None
     closed_at: str | None
+    order_no: str
+    contract_no: str
+    ordered: int | None
 
 
 def save_batches(connection: Connection, batches: Sequence[Mapping[str, Any]]) -> None:

@@ -15,6 +15,7 @@ from qcapp.access.sessions import NOBODY
 from qcapp.errors import StoreError
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
+from qcapp.store.timestamps import format_timestamp
 from qcapp.usecases.yard_state import read_yard_name
 from qcapp.web.layout.template_filters import install_filters
 from qcapp.web.layout.yard_groups import GROUPS, find_here
@@ -49,6 +50,7 @@ def render_page(request: Request, template: str, **values: Any) -> str:
     shared = {
         "base": state.shell.base,
         "is_demo": state.has_no_passwords,
+        "printed_at": format_timestamp(state.clock()),
         "yard_name": _find_yard_name(state),
         "path": path,
         "caller": caller,

@@ -50,8 +50,11 @@ GROUPS = (
         ),
     ),
     YardGroup(
-        phrase("Open batches"),
-        (YardPage("/yard/batches", phrase("Open batches")),),
+        phrase("Batches and buyers"),
+        (
+            YardPage("/yard/batches", phrase("Open batches")),
+            YardPage("/yard/buyers", phrase("What buyers read")),
+        ),
     ),
     YardGroup(
         phrase("Checklists and paper"),

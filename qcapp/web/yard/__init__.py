@@ -3,6 +3,7 @@
 from qcapp.web.yard import (
     backups,
     batches,
+    buyers,
     costs,
     hours,
     people,
@@ -19,6 +20,7 @@ ROUTERS = (
     people.router,
     setup.router,
     batches.router,
+    buyers.router,
     costs.router,
     hours.router,
     backups.router,

@@ -102,10 +102,7 @@ def fill_form(batch: Mapping[str, Any]) -> BatchForm:
         for name, value in batch["attributes"].items()
         if value is not False
     }
-    plain = {
-        key: str(batch[key] or "")
-        for key in ("code", "title", "size", "planned", "serial_prefix", "opened_on")
-    }
+    plain = {key: str(batch[key] or "") for key in BatchForm.model_fields if key != "checklist_ids"}
     crew = {f"crew.{trade}": code for trade, code in batch["crew"].items()}
     return BatchForm.model_validate(
         {**plain, **attributes, **crew, "checklist_ids": batch["checklist_ids"]}

@@ -12,6 +12,7 @@ from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.sync.push import IMPORTED
+from qcapp.usecases.load_batch import read_batch
 from qcapp.usecases.load_phones import load_phones
 from qcapp.usecases.take_in_file import find_held_back, take_in_file
 from qcapp.web.deps import NowDep, SettingsDep, StoreDep
@@ -24,7 +25,10 @@ router = APIRouter(include_in_schema=False)
 
 
 class PhoneForm(BaseModel):
+    """buyer_batch: of a phone of the buyer's inspector; empty for the yard's own."""
+
     name: Annotated[str, StringConstraints(min_length=1, max_length=40)]
+    buyer_batch: Annotated[str, StringConstraints(max_length=100)] = ""
 
 
 class FileForm(BaseModel):
@@ -45,7 +49,15 @@ def add_join_code(
     form: Annotated[PhoneForm, Form()],
 ) -> Response:
     name = form.name.strip()
-    code = make_join_code(store, name=name, minutes=settings.join_minutes, now=now)
+    if form.buyer_batch:
+        read_batch(store, form.buyer_batch)
+    code = make_join_code(
+        store,
+        name=name,
+        minutes=settings.join_minutes,
+        now=now,
+        buyer_batch=form.buyer_batch or None,
+    )
     address = find_reach(request).link(f"phone/#join={code}")
     fresh = {
         "name": name,
@@ -111,6 +123,7 @@ def _yard_page(request: Request, store: Store, fresh: dict[str, Any] | None = No
         phones=found.phones,
         joined=found.joined,
         quarantined=found.waiting,
+        offered=found.offered,
         fresh=fresh,
         reach=find_reach(request),
     )
