@@ -11,7 +11,7 @@ from tests.reports.seen_page import parse_page
 pytestmark = pytest.mark.slow
 
 # Where each person begins, and with which role they are signed in.
-STARTS = {"Trainer": ("/trainer", "trainer")}
+STARTS = {"Trainer": ("/trainer", "trainer"), "Yard lead": ("/", "yard_lead")}
 QUESTIONS = read_questions()
 MAX_CLICKS = 2
 MIN_AT_ONCE = 8

@@ -8,6 +8,7 @@ from sqlalchemy import event, update
 
 from qcapp.store.registry import batches
 from qcapp.store.registry.batches import save_batches
+from qcapp.store.registry.yard_facts import save_yard_facts
 from qcapp.store.tables import DEVICE
 from qcapp.store.timestamps import format_timestamp
 from qcapp.usecases.work_queue import load_work
@@ -17,7 +18,11 @@ from tests.web.test_pages import text_of
 
 @pytest.fixture
 def yard(tmp_path):
-    return open_yard(tmp_path)
+    """One that is set up: else the next step of that waits too."""
+    found = open_yard(tmp_path)
+    with found.store.writing() as connection:
+        save_yard_facts(connection, is_ended=True)
+    return found
 
 
 def read_queue(yard, backups=None):
@@ -149,3 +154,22 @@ def test_batches_closed_long_ago_are_left_alone(yard):
             closed = format_timestamp(NOW - timedelta(days=days))
             save_batches(connection, [{**batch, "closed_at": closed}])
         assert len(read_queue(yard)) == told
+
+
+def test_a_long_list_tells_those_that_wait_longest_and_how_many_more(yard):
+    with yard.store.writing() as connection:
+        save_batches(connection, [{**BATCHES[0], "code": f"C{n:02}"} for n in range(25)])
+    yard.push(
+        *(
+            yard.phone.inspect(
+                f"C{n:02}-1",
+                batch=f"C{n:02}",
+                disposition="hold",
+                at=format_timestamp(NOW - timedelta(days=n)),
+            )
+            for n in range(25)
+        )
+    )
+    found = [one[0] for one in read_queue(yard)]
+    assert found[0] == "C24: 1 stove is held" and len(found) == 21
+    assert "Stoves wait in 5 more batches" in found
