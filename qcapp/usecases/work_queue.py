@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 from urllib.parse import quote
 
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
+from qcapp.inspection.articles import count_articles
 from qcapp.inspection.pieces import join_pieces
 from qcapp.store import log
 from qcapp.store.engine import Connection, Store
@@ -53,7 +54,7 @@ class Sources:
     connection: Connection
     now: datetime
     near: Sequence[Batch]
-    waiting: Sequence[waiting.WaitingStoves]
+    waiting: Sequence[waiting.WaitingArticles]
     backups: BackupState | None
 
     def is_older(self, moment: str, age: timedelta) -> bool:
@@ -117,14 +118,10 @@ def list_contradictions(sources: Sources) -> Iterable[WorkItem]:
 def list_held_stoves(sources: Sources) -> Iterable[WorkItem]:
     held = [row for row in sources.waiting if row.disposition == "hold"]
     for row in held[:MAX_OF_A_KIND]:
-        text = phrase_n(
-            "%(batch)s: %(n)s stove is held",
-            "%(batch)s: %(n)s stoves are held",
-            row.stoves,
-            batch=row.batch,
-        )
+        held_here = count_articles(row.articles, row.stage)
+        text = phrase("%(batch)s: %(articles)s held", batch=row.batch, articles=held_here)
         place = _batch(row.batch, "#held")
-        yield WorkItem(5, row.stoves, text, row.since, place, phrase("Decide"))
+        yield WorkItem(5, row.articles, text, row.since, place, phrase("Decide"))
     yield from _list_more(5, held)
 
 
@@ -133,23 +130,21 @@ def list_late_rework(sources: Sources) -> Iterable[WorkItem]:
     rework = [row for row in sources.waiting if row.disposition == "rework"]
     late = [row for row in rework if sources.is_older(row.since, REWORK_IS_LATE)]
     for row in late[:MAX_OF_A_KIND]:
-        text = phrase_n(
-            "%(batch)s: %(n)s stove waits for rework",
-            "%(batch)s: %(n)s stoves wait for rework",
-            row.stoves,
-            batch=row.batch,
+        late_here = count_articles(row.articles, row.stage)
+        text = phrase(
+            "%(batch)s: %(articles)s waiting for rework", batch=row.batch, articles=late_here
         )
         place = _batch(row.batch, "?only=rework#stoves")
-        yield WorkItem(8, row.stoves, text, row.since, place, phrase("Show"))
+        yield WorkItem(8, row.articles, text, row.since, place, phrase("Show"))
     yield from _list_more(8, late)
 
 
-def _list_more(urgency: int, rows: Sequence[waiting.WaitingStoves]) -> Iterable[WorkItem]:
+def _list_more(urgency: int, rows: Sequence[waiting.WaitingArticles]) -> Iterable[WorkItem]:
     """One line for those that waited less long than the ones that have their own."""
     more = rows[MAX_OF_A_KIND:]
     if more:
         text = phrase_n(
-            "Stoves wait in %(n)s more batch", "Stoves wait in %(n)s more batches", len(more)
+            "Pieces wait at %(n)s more place", "Pieces wait at %(n)s more places", len(more)
         )
         yield WorkItem(urgency, len(more), text, more[0].since, "/batches", phrase("All batches"))
 
