@@ -194,6 +194,16 @@ interface EventRow {
   seq?: number;
 }
 
+/** What a batch knows of one of its stoves (store/projection.js). */
+interface StoveRow {
+  batch: string;
+  key: string;
+  /** An inspection of it counts here. */
+  is_done: boolean;
+  /** It is in rework or held, by the last inspection, which is of this batch. */
+  waits: boolean;
+}
+
 /** An inspection as it counts after every correction. */
 interface Inspection {
   id: string;

@@ -29,10 +29,16 @@ export function foldStove(events) {
     .map((root) => buildEffective(root, corrections.get(root.id) ?? []));
   return {
     inspections,
-    disposition: inspections.at(-1)?.body.disposition.kind ?? null,
+    disposition: inspections.at(-1)?.body?.disposition?.kind ?? null,
     corrected_twice: inspections.some((inspection) => inspection.corrected > 1),
   };
 }
+
+/**
+ * In rework or held.
+ * @param {Pick<StoveState, "disposition">} state
+ */
+export const isHeld = ({ disposition }) => disposition === "rework" || disposition === "hold";
 
 /**
  * {id: event} as it counts after every quarantine decision, in order; those themselves left out. A

@@ -110,14 +110,16 @@ async function sealAndKeep(fields, draftKey) {
  */
 function keepSealed(event, device, draftKey) {
   return withStores(
-    ["meta", "events", "drafts"],
+    ["meta", "events", "drafts", "stale"],
     "readwrite",
-    async ({ meta, events, drafts }) => {
+    async ({ meta, events, drafts, stale }) => {
       const now = await readKeys(meta, ["device_id", "dev_seq"]);
       if (!now.device_id) return "no-device";
       if (now.device_id !== device.device_id || now.dev_seq !== device.dev_seq) return "taken";
       meta.put(event.dev_seq, "dev_seq");
-      events.add({ id: event.id, key: keyOf(event), event, origin: "own", state: "unsent" });
+      const row = { id: event.id, key: keyOf(event), event, origin: "own", state: WAITING.own };
+      events.add(row);
+      markStale(stale, row.key);
       if (draftKey) drafts.delete(draftKey);
       return "kept";
     },
@@ -133,6 +135,25 @@ function keepSealed(event, device, draftKey) {
 export function keyOf({ kind, stage, stove, body }) {
   if (kind === "study_answer") return body?.study;
   return stage && stove ? stoveKey(stage, stove) : null;
+}
+
+/**
+ * What is known of the stove of a record that changed must be folded again (projection.js).
+ * @param {IDBObjectStore} stale
+ * @param {string | null | undefined} key
+ */
+export function markStale(stale, key) {
+  if (key) stale.put(1, key);
+}
+
+/**
+ * The same of every stove; only deletes, so that it needs no room.
+ * @param {Stores} stores
+ */
+export function forgetProjection({ stoves, stale, meta }) {
+  stoves.clear();
+  stale.clear();
+  meta.delete("projected");
 }
 
 /** What this phone lost goes into the log as a record of its own, once. */
@@ -157,19 +178,15 @@ export async function recordLoss() {
 export function takeRelayed(sealed) {
   return withFreeSpace(() =>
     withStores(
-      ["events"],
+      ["events", "stale"],
       "readwrite",
-      async ({ events }) => {
+      async ({ events, stale }) => {
         let taken = 0;
         for (const event of sealed) {
           if (await ask(events.getKey(event.id))) continue;
-          events.add({
-            id: event.id,
-            key: keyOf(event),
-            event,
-            origin: "relay",
-            state: WAITING.relay,
-          });
+          const row = { id: event.id, key: keyOf(event), event, origin: "relay" };
+          events.add({ ...row, state: WAITING.relay });
+          markStale(stale, row.key);
           taken += 1;
         }
         return taken;
