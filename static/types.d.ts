@@ -219,9 +219,20 @@ interface Inspection {
   photos: string[];
 }
 
+/** What the lead decided about a held stove. */
+interface HoldDecision {
+  by: string;
+  at: string;
+  kind: Disposition;
+  reason: string;
+}
+
 interface StoveState {
   inspections: Inspection[];
   disposition: Disposition | null;
+  /** Id of the last inspection's newest content. */
+  newest: string | null;
+  decided: HoldDecision | null;
   corrected_twice: boolean;
 }
 
@@ -280,6 +291,9 @@ interface Reference {
   studies?: Study[];
   second_looks?: { stove: string; but_inspector: string }[];
 }
+
+/** What the first screen needs of it. */
+type Home = Omit<Reference, "checklists" | "drawings">;
 
 // --- The inspection being made
 
@@ -379,7 +393,7 @@ interface Device {
 /** What the app must know before any screen shows. */
 interface Known {
   meta: Record<string, any>;
-  reference: Reference | undefined;
+  reference: Home | undefined;
   drafts: Draft[];
 }
 
@@ -479,18 +493,21 @@ interface SyncRun {
   is_wifi_only?: boolean;
 }
 
-interface SyncStatus {
+/** What the database says of itself. */
+interface StoredStatus {
   unsent: number;
   relayed: number;
   created: number;
   on_server: number;
   photos: { waiting: number; refused: number; bytes: number };
-  protected: boolean;
-  last_result: SyncResult | null;
   device_id: string;
   device_name?: string;
   last_contact_at?: string;
   is_wifi_only?: boolean;
+}
+
+interface SyncStatus extends StoredStatus {
+  last_result: SyncResult | null;
 }
 
 // --- Screens
@@ -532,7 +549,10 @@ interface App {
   build: string;
   hasUpdate: boolean;
   /** Once known; screens that need it are shown only then. */
-  reference: Reference;
+  reference: Home;
+  /** Of the reference, from loadDefinitions() on. */
+  checklists: CompiledChecklist[];
+  drawings: Record<string, string>;
   inspector: string;
   draft: Draft;
   compiled: Checklist;
@@ -569,6 +589,7 @@ interface App {
   chooseBatch: (code: string) => Promise<void>;
   chooseLanguage: (tag: string) => Promise<unknown>;
   listPaused: () => Promise<Draft[]>;
+  status: () => Promise<SyncStatus>;
   /** Begins a draft at its first open check, or goes on with the one this phone already has of that stove. */
   start: (draft: Draft) => Promise<void>;
   /** The draft at its first open check, in the order that is chosen. */
@@ -594,9 +615,12 @@ interface App {
   /** Marks and vibrates for the answer just given, which for a while may be undone. */
   showAnswer: (verdict: Verdict, text: string) => void;
   /** The draft as it was before the last answer or sheet, without photos taken since. */
-  undo: () => void;
+  undo: () => Promise<void>;
   take: (known: Known) => void;
+  showFirst: (known: Known & { counted: StoredStatus }) => Promise<void>;
   reload: () => Promise<void>;
+  isDefined: () => boolean;
+  loadDefinitions: () => Promise<void>;
 }
 
 // --- What browsers have and the compiler's own library lacks

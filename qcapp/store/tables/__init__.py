@@ -9,12 +9,14 @@ from qcapp.store.tables.projections import (
     STOVE_NAME,
     SUMMARY,
     TALLY,
+    WAITING,
 )
 from qcapp.store.tables.records import INTAKE, LOG, META, PHOTO, PHOTO_NAME, PHOTO_UPLOAD
 from qcapp.store.tables.registry import (
     ACCOUNT,
     ATTEMPT,
     BATCH,
+    CHECKLIST_OFFER,
     DEVICE,
     INVITE,
     JOIN_CODE,
@@ -30,6 +32,7 @@ __all__ = [
     "ACCOUNT",
     "ATTEMPT",
     "BATCH",
+    "CHECKLIST_OFFER",
     "CHECK_KEY",
     "DEVICE",
     "INSPECTION",
@@ -53,4 +56,5 @@ __all__ = [
     "SUMMARY_LINK",
     "TALLY",
     "TRUSTED_BROWSER",
+    "WAITING",
 ]

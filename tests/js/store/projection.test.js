@@ -84,7 +84,7 @@ class Run {
   async step() {
     const { chance, page, phone } = this;
     phone.nowMs += 1000 * chance(100);
-    const { outbox, acknowledge, lineage, projection } = page.modules;
+    const { outbox, acknowledge, lineage, projection, waiting } = page.modules;
     const rows = await this.rows();
     const meta = new Map((await phone.readAll(["meta"])).meta);
     const have = meta.get("have") ?? null;
@@ -93,11 +93,11 @@ class Run {
       () => outbox.record(makeFields(chance, rows)),
       () => outbox.takeRelayed([this.foreign(makeFields(chance, rows), "relayed")]),
       () => {
-        const waiting = rows.filter((row) => outbox.isWaiting(row)).slice(0, 1 + chance(4));
+        const offered = rows.filter((row) => waiting.isWaiting(row)).slice(0, 1 + chance(4));
         const outcomes = ["created", "duplicate", "quarantined", "retry"];
-        const results = waiting.map(({ id }) => ({ id, outcome: outcomes[chance(4)] }));
+        const results = offered.map(({ id }) => ({ id, outcome: outcomes[chance(4)] }));
         this.count += 1;
-        const asked = { ids: new Set(waiting.map(({ id }) => id)), have };
+        const asked = { ids: new Set(offered.map(({ id }) => id)), have };
         return acknowledge.acknowledge(results, asked, { seq: this.count, chain: "c" });
       },
       () => {
@@ -167,6 +167,17 @@ test("a full phone still deletes what the server has had for long", async () => 
   await acknowledge.pruneRecords(run.phone.nowMs + 200 * 864e5);
   assert.equal((await run.rows()).length, 12);
   assert.deepEqual(await projection.listStoves(BATCHES), countAnew(await run.rows()));
+});
+
+test("what another version of the app has folded is folded anew", async () => {
+  const run = await new Run(5).start();
+  const { outbox, projection } = run.page.modules;
+  for (let n = 0; n < 9; n += 1) await outbox.record(makeFields(run.chance, []));
+  const found = await projection.listStoves(BATCHES);
+  const stores = await run.phone.openStores("readwrite", ["stoves", "meta"]);
+  for (const row of found) stores.stoves.put({ ...row, is_done: !row.is_done });
+  stores.meta.put({ is_whole: true, build: "older" }, "projected");
+  assert.deepEqual(await projection.listStoves(BATCHES), found);
 });
 
 test("more rows of one stove than are read at a time, and more stoves than that, are all folded", async () => {

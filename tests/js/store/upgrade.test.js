@@ -45,6 +45,18 @@ test("a version-1 database is opened whole, counted, and takes the next number",
   await assertNothingLost(newPage(phone), before);
 });
 
+test("the reference that version 1 kept whole is parted once it was read", async () => {
+  const { phone, db } = await oldPhone();
+  db.close();
+  const { local_db } = newPage(phone).modules;
+  const { reference } = await local_db.readKnown();
+  assert.deepEqual(reference, { tag: "t1", yard: { name: "Y" }, people: [], batches: [] });
+  assert.deepEqual((await local_db.readReference()).drawings, { a: "<svg/>" });
+  const kept = new Map((await phone.readAll(["reference"])).reference);
+  assert.deepEqual(kept.get("home"), reference);
+  assert.deepEqual(kept.get("current").drawings, { a: "<svg/>" });
+});
+
 test("an upgrade killed at any of its steps leaves version 1 as it was, and is made next time", async () => {
   const seen = [];
   for (let step = 1; step <= 6; step += 1) {

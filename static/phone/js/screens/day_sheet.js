@@ -155,6 +155,7 @@ function batchBlock(app, batch, keys) {
  * @param {App} app
  */
 export async function countDay(app) {
+  await app.loadDefinitions();
   const batch = app.batch(app.batchCode());
   const [seen, stoves] = await Promise.all([
     readDay(app),

@@ -2,7 +2,8 @@
 import { ask, eachRow, withStores } from "./db.js";
 import { isFull, withRoomToSend } from "./free_space.js";
 import { readKeys } from "./local_db.js";
-import { forgetProjection, isWaiting, keyOf, markStale } from "./outbox.js";
+import { forgetProjection, keyOf, markStale } from "./outbox.js";
+import { isWaiting } from "./waiting.js";
 
 // Acknowledged records stay here so that this phone can heal a server restored from a backup.
 const KEPT_DAYS = 90;

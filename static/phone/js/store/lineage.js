@@ -2,7 +2,8 @@
 import { ask, eachRow, withStores } from "./db.js";
 import { isFull, withRoomToSend } from "./free_space.js";
 import { getMeta, setMeta } from "./local_db.js";
-import { WAITING, forgetProjection } from "./outbox.js";
+import { forgetProjection } from "./outbox.js";
+import { WAITING } from "./waiting.js";
 
 const ALL = ["events", "photos", "meta", "stoves", "stale"];
 

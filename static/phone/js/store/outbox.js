@@ -2,45 +2,15 @@
 // complete, and is waiting until the server has named it in an answer. Origins: own; relay (taken
 // from another phone's file, to be sent on); other (pulled from the server).
 import { sealEvent, stoveKey } from "../inspection/event.js";
+import { changes } from "./changes.js";
 import { STRICT, ask, withStores } from "./db.js";
 import { getDevice, markLoss, noteCounts, startDevice } from "./device.js";
 import { withFreeSpace } from "./free_space.js";
 import { getMeta, readKeys } from "./local_db.js";
+import { WAITING } from "./waiting.js";
 
 const MAX_TRIES = 20;
 const BUILD = /\/static\/([^/]+)\//.exec(import.meta.url)?.[1] ?? "source";
-
-// State of what waits, by origin: two words, so that both can be counted without reading rows.
-/** @type {{own: "unsent", relay: "relay", other?: undefined}} */
-export const WAITING = { own: "unsent", relay: "relay" };
-
-/** @param {Pick<EventRow, "state" | "origin"> | undefined} row */
-export const isWaiting = (row) => row !== undefined && row.state === WAITING[row.origin];
-
-/** "recorded" when this page has saved one, "synced" when the server changed what is kept. */
-export const changes = new EventTarget();
-
-/**
- * Calls `listen` after a record was saved or the server changed something, here or in another tab.
- * @param {() => void} listen
- */
-export function onChange(listen) {
-  changes.addEventListener("recorded", listen);
-  changes.addEventListener("synced", listen);
-}
-
-/** Other tabs only paint again; each looks into the shared database itself. */
-export function joinTabs() {
-  if (typeof BroadcastChannel === "undefined") return;
-  const channel = new BroadcastChannel("qcapp");
-  let isTold = false;
-  channel.onmessage = () => {
-    isTold = true;
-    changes.dispatchEvent(new Event("synced"));
-    isTold = false;
-  };
-  onChange(() => isTold || channel.postMessage("changed"));
-}
 
 /** @type {Promise<unknown>} */
 let lastRecord = Promise.resolve();
@@ -59,19 +29,26 @@ export async function record(fields, { draftKey } = {}) {
     created: event.dev_seq,
     last_saved_at: event.captured_at,
   });
-  // Asked now because a browser is more willing to say yes when there is something to protect.
-  navigator.storage?.persist?.().catch(() => {});
+  askForProtection();
   changes.dispatchEvent(new Event("recorded"));
   return event;
 }
 
+let isProtectionAsked = false;
+
+/** Not before a record: a browser is more willing to say yes when there is something to protect. */
+function askForProtection() {
+  if (isProtectionAsked) return;
+  isProtectionAsked = true;
+  navigator.storage?.persist?.().catch(() => {});
+}
+
 /**
- * One after the other: over all tabs where the browser has locks, else in this page.
+ * One after the other in this page. Two tabs may meet: then one of them finds its number taken.
  * @param {() => Promise<SealedEvent>} work
  * @returns {Promise<SealedEvent>}
  */
 async function oneAtATime(work) {
-  if (navigator.locks) return navigator.locks.request("qcapp-record", work);
   const mine = lastRecord.then(work, work);
   lastRecord = mine;
   return mine;
@@ -93,17 +70,23 @@ async function sealAndKeep(fields, draftKey) {
     const device = lastKept ?? (await getDevice());
     const next = { device_id: device.device_id, dev_seq: device.dev_seq + 1 };
     const event = await sealEvent({ app_build: BUILD, ...fields, ...next });
-    const outcome = await withFreeSpace(() => keepSealed(event, device, draftKey));
-    lastKept = outcome === "kept" ? next : null;
-    if (outcome === "kept") return event;
-    if (outcome === "no-device") await startDevice();
+    const misfit = await withFreeSpace(() => keepSealed(event, device, draftKey)).catch((error) =>
+      MISFITS.includes(error.name) ? error.name : Promise.reject(error),
+    );
+    lastKept = misfit ? null : next;
+    if (!misfit) return event;
+    if (misfit === "NoDevice") await startDevice();
   }
   throw new DOMException("", "OtherTabs");
 }
 
+// Why a sealed record does not fit what is kept by now.
+const MISFITS = ["NoDevice", "NumberTaken"];
+
 /**
  * Sealing cannot run inside a transaction (its digest would end it), so the number is checked
- * again.
+ * again. Everything is asked for at once, and thrown away by a throw when the check says so: on a
+ * cheap phone waiting for it first takes as long as the disk.
  * @param {SealedEvent} event
  * @param {Device} device
  * @param {string} [draftKey]
@@ -113,15 +96,16 @@ function keepSealed(event, device, draftKey) {
     ["meta", "events", "drafts", "stale"],
     "readwrite",
     async ({ meta, events, drafts, stale }) => {
-      const now = await readKeys(meta, ["device_id", "dev_seq"]);
-      if (!now.device_id) return "no-device";
-      if (now.device_id !== device.device_id || now.dev_seq !== device.dev_seq) return "taken";
+      const check = readKeys(meta, ["device_id", "dev_seq"]);
       meta.put(event.dev_seq, "dev_seq");
       const row = { id: event.id, key: keyOf(event), event, origin: "own", state: WAITING.own };
       events.add(row);
       markStale(stale, row.key);
       if (draftKey) drafts.delete(draftKey);
-      return "kept";
+      const { device_id, dev_seq } = await check;
+      if (!device_id) throw new DOMException("", "NoDevice");
+      if (device_id !== device.device_id || dev_seq !== device.dev_seq)
+        throw new DOMException("", "NumberTaken");
     },
     STRICT,
   );

@@ -5,9 +5,12 @@
 import { foldStove, isHeld } from "../inspection/stove.js";
 import { ask, withStores } from "./db.js";
 import { isFull } from "./free_space.js";
+import { forgetProjection } from "./outbox.js";
 import { compareRows, mayCount } from "./records.js";
 
 const NAMES = ["stoves", "stale", "meta"];
+// Of another version of the app nothing is taken over: its fold may have followed another rule.
+const BUILD = /\/static\/([^/]+)\//.exec(import.meta.url)?.[1] ?? "source";
 // So many rows of the log or stoves at a time: a record that is saved meanwhile waits for one part.
 const PART = 200;
 /** @type {IDBTransactionOptions} */
@@ -61,7 +64,8 @@ function readRows(batches) {
       ask(stale.count()),
       ...batches.map(ofBatch),
     ]);
-    return { isCurrent: Boolean(projected?.is_whole) && changed === 0, rows: rows.flat() };
+    const isWhole = projected?.build === BUILD && projected.is_whole;
+    return { isCurrent: isWhole && changed === 0, rows: rows.flat() };
   });
 }
 
@@ -72,6 +76,8 @@ function readRows(batches) {
 function projectPart() {
   const names = ["events", ...NAMES];
   return withStores(names, "readwrite", async (stores) => {
+    const projected = await ask(stores.meta.get("projected"));
+    if (projected && projected.build !== BUILD) forgetProjection(stores);
     const changed = /** @type {string[]} */ (await ask(stores.stale.getAllKeys(undefined, PART)));
     if (changed.length > 0) {
       await Promise.all(changed.map((key) => projectAgain(stores, key)));
@@ -111,7 +117,8 @@ async function projectNext({ events, stoves, meta }) {
   rows = whole.length > 0 || isLast ? whole : await ask(index.getAll(last));
   for (const [key, own] of groupByKey(rows))
     projectStove(key, own).forEach((row) => stoves.put(row));
-  meta.put(isLast ? { is_whole: true } : { to: rows.at(-1)?.key }, "projected");
+  const place = isLast ? { is_whole: true } : { to: rows.at(-1)?.key };
+  meta.put({ ...place, build: BUILD }, "projected");
   return !isLast;
 }
 

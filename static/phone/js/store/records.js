@@ -1,29 +1,13 @@
 // Reading the records that this phone keeps.
 import { ask, withStores } from "./db.js";
 import { getDevice } from "./device.js";
-import { WAITING, isWaiting } from "./outbox.js";
+import { WAITING, isWaiting, rangeOf } from "./waiting.js";
 
 const COUNTING = ["counted", "created", "duplicate"];
 
 /** @param {EventRow["state"]} state */
-const rangeOf = (state) => IDBKeyRange.bound([state], [state, []]);
-
-/** @param {EventRow["state"]} state */
 const countState = (state) =>
   withStores(["events"], "readonly", ({ events }) => ask(events.index("turn").count(rangeOf(state))));
-
-/**
- * {unsent, relayed}: records made here, and those taken from other phones, that the server has not
- * named; inside a transaction of the caller.
- * @param {Stores} stores
- */
-export async function countWaiting({ events }) {
-  const counts = [WAITING.own, WAITING.relay].map((state) =>
-    ask(events.index("turn").count(rangeOf(state))),
-  );
-  const [unsent, relayed] = await Promise.all(counts);
-  return { unsent, relayed };
-}
 
 /** Records made on this phone that the server has not named. */
 export const countUnsent = () => countState(WAITING.own);
