@@ -197,6 +197,16 @@ interface EventRow {
   seq?: number;
 }
 
+/** What a batch knows of one of its stoves (store/projection.js). */
+interface StoveRow {
+  batch: string;
+  key: string;
+  /** An inspection of it counts here. */
+  is_done: boolean;
+  /** It is in rework or held, by the last inspection, which is of this batch. */
+  waits: boolean;
+}
+
 /** An inspection as it counts after every correction. */
 interface Inspection {
   id: string;
@@ -284,6 +294,9 @@ interface Reference {
   studies?: Study[];
   second_looks?: { stove: string; but_inspector: string }[];
 }
+
+/** What the first screen needs of it. */
+type Home = Omit<Reference, "checklists" | "drawings">;
 
 // --- The inspection being made
 
@@ -383,7 +396,7 @@ interface Device {
 /** What the app must know before any screen shows. */
 interface Known {
   meta: Record<string, any>;
-  reference: Reference | undefined;
+  reference: Home | undefined;
   drafts: Draft[];
 }
 
@@ -483,18 +496,21 @@ interface SyncRun {
   is_wifi_only?: boolean;
 }
 
-interface SyncStatus {
+/** What the database says of itself. */
+interface StoredStatus {
   unsent: number;
   relayed: number;
   created: number;
   on_server: number;
   photos: { waiting: number; refused: number; bytes: number };
-  protected: boolean;
-  last_result: SyncResult | null;
   device_id: string;
   device_name?: string;
   last_contact_at?: string;
   is_wifi_only?: boolean;
+}
+
+interface SyncStatus extends StoredStatus {
+  last_result: SyncResult | null;
 }
 
 // --- Screens
@@ -536,7 +552,10 @@ interface App {
   build: string;
   hasUpdate: boolean;
   /** Once known; screens that need it are shown only then. */
-  reference: Reference;
+  reference: Home;
+  /** Of the reference, from loadDefinitions() on. */
+  checklists: CompiledChecklist[];
+  drawings: Record<string, string>;
   inspector: string;
   draft: Draft;
   compiled: Checklist;
@@ -573,6 +592,7 @@ interface App {
   chooseBatch: (code: string) => Promise<void>;
   chooseLanguage: (tag: string) => Promise<unknown>;
   listPaused: () => Promise<Draft[]>;
+  status: () => Promise<SyncStatus>;
   /** Begins a draft at its first open check, or goes on with the one this phone already has of that stove. */
   start: (draft: Draft) => Promise<void>;
   /** The draft at its first open check, in the order that is chosen. */
@@ -598,9 +618,12 @@ interface App {
   /** Marks and vibrates for the answer just given, which for a while may be undone. */
   showAnswer: (verdict: Verdict, text: string) => void;
   /** The draft as it was before the last answer or sheet, without photos taken since. */
-  undo: () => void;
+  undo: () => Promise<void>;
   take: (known: Known) => void;
+  showFirst: (known: Known & { counted: StoredStatus }) => Promise<void>;
   reload: () => Promise<void>;
+  isDefined: () => boolean;
+  loadDefinitions: () => Promise<void>;
 }
 
 // --- What browsers have and the compiler's own library lacks

@@ -1,8 +1,8 @@
 // Starts the app: language, what is known, the inspection that was open, then the first screen.
 import { app } from "./app.js";
+import { onChange } from "./store/changes.js";
 import { findLoss, markLoss, resumeDevice } from "./store/device.js";
 import { getChecklist } from "./store/local_db.js";
-import { onChange } from "./store/outbox.js";
 import { showWarning } from "./ui/feedback.js";
 import { draftRoute } from "./ui/routes.js";
 import { loadLanguage, t } from "./ui/words.js";
@@ -59,7 +59,7 @@ async function boot() {
   await reopenDraft(known);
   await showLoss(known);
   listen();
-  await show(app);
+  await app.showFirst(known);
   // An exchange draws the screen again: not before it has been seen once.
   await nextFrame();
   preloadScreens();

@@ -18,7 +18,7 @@ export function attributesOfAll({ checks }) {
 
 /** @param {App} app */
 export function practiceScreen(app) {
-  const checklists = app.reference?.checklists ?? [];
+  const checklists = app.checklists;
   const start = (/** @type {CompiledChecklist} */ checklist) => {
     const { compiled } = checklist;
     const batch = { size: compiled.sizes[0], attributes: attributesOfAll(compiled) };

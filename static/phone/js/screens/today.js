@@ -1,6 +1,5 @@
 // The day sheet: what is done, to mend and to send, the stove in hand, and the next one. What was
 // found today, and everything else, is loaded when this shows.
-import { status } from "../sync/status.js";
 import { h } from "../ui/dom.js";
 import { button, link, note, page } from "../ui/page.js";
 import { formatNumber, t } from "../ui/words.js";
@@ -193,7 +192,7 @@ function studyLinks(app) {
 export async function todayScreen(app) {
   app.search = "";
   const batches = app.openBatches();
-  const [drafts, now] = await Promise.all([app.listPaused(), status()]);
+  const [drafts, now] = await Promise.all([app.listPaused(), app.status()]);
   const next = { id: "ui-next", disabled: batches.length === 0 };
   const name = h("b", null, app.personName(app.inspector));
   const label = h("small", null, t("today.inspector"));
