@@ -116,7 +116,9 @@ def _make_count(points: Sequence[BatchPoint], chart: Chart, *, is_laney: bool) -
         else phrase("faults per piece by batch, u chart")
     )
     title = _title(kind, chart)
-    return make_count_row(title, phrase("faults per piece"), labels, chart)
+    return make_count_row(
+        title, phrase("faults per piece"), labels, chart, point=phrase("one batch")
+    )
 
 
 def _title(kind: Phrase, chart: Chart) -> Phrase:
