@@ -42,6 +42,8 @@ AUDIT_MESSAGES: dict[str, Phrase] = {
     "name_erased": phrase("erased a name"),
     "checklist_checked": phrase("checked a checklist"),
     "checklist_published": phrase("published a checklist"),
+    "checklist_offered": phrase("offered a checklist to the yards"),
+    "offered_checklist_decided": phrase("decided about a checklist offered by the programme"),
     "guided_start_ended": phrase("hid the setup guide"),
     "yard_named": phrase("named the yard"),
     "work_chosen": phrase("chose sizes and checklists"),

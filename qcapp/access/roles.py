@@ -51,6 +51,10 @@ ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
         "the yards of a programme side by side, in counts; on the programme's own host",
         ("programme_lead",),
     ),
+    "roll_out_checklists": (
+        "offer a checklist to every yard of a programme; on the programme's own host",
+        ("programme_lead",),
+    ),
     "manage_people": (
         "add and change people, see what is kept of a person, erase a name",
         ("yard_lead",),

@@ -20,7 +20,7 @@ from qcapp.charts.frame import (
 from qcapp.charts.label import Label
 from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
-from qcapp.i18n.localized_text import join
+from qcapp.i18n.localized_text import SEMICOLON, join
 from qcapp.i18n.phrase import phrase
 
 HEIGHT = 236
@@ -115,7 +115,7 @@ def draw_curve(
     return finish_chart(
         Picture(parts, HEIGHT, _list_keys(runs, points, experienced)),
         title=title,
-        description=join("; ", described),
+        description=join(SEMICOLON, described),
         name=name,
         columns=columns,
         rows=rows,

@@ -54,6 +54,24 @@ class Revision(SQLModel, table=True):
     compiled: str = Field(sa_column=Column(Text, nullable=False))
 
 
+class ChecklistOffer(SQLModel, table=True):
+    """A checklist that the lead of several yards asks this yard to use. state: waiting, taken or
+    declined; decided_by, decided_at, reason: of the yard's own lead.
+    """
+
+    __tablename__ = "checklist_offer"
+    hash: str = Field(primary_key=True)
+    checklist_id: str
+    revision: int
+    offered_by: str
+    offered_at: str
+    state: str
+    decided_by: str | None = None
+    decided_at: str | None = None
+    reason: str | None = None
+    compiled: str = Field(sa_column=Column(Text, nullable=False))
+
+
 class Device(SQLModel, table=True):
     """A phone. Only the SHA-256 of its token is kept.
 
@@ -172,6 +190,7 @@ class LinkOpening(SQLModel, table=True):
 PERSON = get_table(Person)
 BATCH = get_table(Batch)
 REVISION = get_table(Revision)
+CHECKLIST_OFFER = get_table(ChecklistOffer)
 DEVICE = get_table(Device)
 JOIN_CODE = get_table(JoinCode)
 ACCOUNT = get_table(Account)
