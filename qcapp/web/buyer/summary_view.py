@@ -147,6 +147,7 @@ def _draw_measure(measure: Mapping[str, Any], name: str) -> Chart:
     return draw_histogram(
         bins,
         **limits,
+        outside=measure["outside"],
         unit=measure["unit"],
         title=measure["ask"],
         name=name,

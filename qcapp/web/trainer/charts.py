@@ -12,7 +12,7 @@ from qcapp.checklist.history import CheckRef
 from qcapp.checklist.model import Checklist
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import text_of
-from qcapp.i18n.phrase import phrase
+from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.reports.apprentice import ArtisanStep, Run
 from qcapp.reports.artisans import StepTable
 from qcapp.reports.faults import FaultRow, StepFaults
@@ -101,9 +101,22 @@ def draw_step(table: StepTable) -> Chart:
     return draw_rates(
         marks,
         mean=table.mean,
-        title=table.title,
+        title=_say_who_differs(table),
         name=f"step-{table.checklist}-{table.step}",
         locale=get_active_locale(),
+    )
+
+
+def _say_who_differs(table: StepTable) -> Phrase:
+    above = sum(row.mark == "above" for row in table.rows)
+    if not above:
+        return phrase("%(step)s: nobody is shown to be above the average", step=table.title)
+    return phrase_n(
+        "%(step)s: %(n)s person of %(of)s is above the average, allowing for chance",
+        "%(step)s: %(n)s people of %(of)s are above the average, allowing for chance",
+        above,
+        step=table.title,
+        of=len(table.rows),
     )
 
 
@@ -116,10 +129,31 @@ def draw_learning(step: ArtisanStep) -> Chart:
             for point in step.curve
         ],
         experienced=(band.low, band.high) if band else None,
-        title=phrase("%(step)s: rate by runs of consecutive work", step=step.title),
+        title=_say_how_it_went(step),
         is_from_first=step.is_from_first,
         name=f"curve-{step.checklist}-{step.step}",
         locale=get_active_locale(),
+    )
+
+
+def _say_how_it_went(step: ArtisanStep) -> Phrase:
+    """The first and the newest run; the trend is said beside, where there is one."""
+    first, newest = step.runs[0].rate, step.runs[-1].rate
+    if len(step.runs) == 1:
+        return phrase(
+            "%(step)s: %(failed)s of %(of)s with a fault",
+            step=step.title,
+            failed=first.failed,
+            of=first.inspected,
+        )
+    return phrase(
+        "%(step)s: %(failed)s of %(of)s with a fault in the first run, "
+        "%(newest)s of %(of_newest)s in the newest",
+        step=step.title,
+        failed=first.failed,
+        of=first.inspected,
+        newest=newest.failed,
+        of_newest=newest.inspected,
     )
 
 
@@ -155,7 +189,12 @@ def draw_faults(step: StepFaults) -> Chart:
     ]
     return draw_pareto(
         bars,
-        title=step.title,
+        title=phrase(
+            "%(fault)s is the commonest fault: %(n)s of %(of)s failed checks",
+            fault=shown[0].title,
+            n=shown[0].failed,
+            of=step.failed,
+        ),
         name=f"faults-{step.checklist}-{step.step}",
         locale=get_active_locale(),
     )
