@@ -51,7 +51,12 @@ export const app = {
     return person?.name ?? code ?? t("who.nobody");
   },
 
-  drawingOf: (name) => app.reference.drawings[name],
+  drawingOf: (name) => app.practised?.drawings[name] ?? app.reference.drawings[name],
+
+  checklistBy(hash) {
+    const { practised } = app;
+    return practised?.hash === hash ? practised.compiled : localDb.getChecklist(hash);
+  },
 
   checklistsOf(batch) {
     const revisionsOf = (/** @type {string} */ id) =>
@@ -91,7 +96,7 @@ export const app = {
 
   async start(draft) {
     const same = await localDb.findDraft(draft.key);
-    const compiled = await localDb.getChecklist(draft.checklist_hash);
+    const compiled = await app.checklistBy(draft.checklist_hash);
     return app.resume(same ?? (draft.at.screen ? draft : await app.moveToFirst(compiled, draft)));
   },
 
@@ -102,7 +107,7 @@ export const app = {
   },
 
   async resume(draft) {
-    app.compiled = await localDb.getChecklist(draft.checklist_hash);
+    app.compiled = await app.checklistBy(draft.checklist_hash);
     app.form = null;
     app.showDraft({ ...draft, is_open: true });
   },
