@@ -13,7 +13,7 @@ import pytest
 
 from qcapp.checklist.edit import read_fields, read_source_text, set_fields
 from qcapp.checklist.load import load_checklist, read_text
-from qcapp.checklist.write import write_yaml
+from qcapp.checklist.write import as_source, write_yaml
 from qcapp.store.registry import checklists, drafts, yard_drawings
 from qcapp.usecases.edit_checklist import load_desk
 from qcapp.usecases.publish_checklist import clean_drawings
@@ -294,6 +294,19 @@ def test_no_field_can_be_typed_into_words_of_a_file(tmp_path):
         told |= {str(say_with_place(error, changed)) for error in errors}
     assert len(told) > 60
     assert not [words for words in told if YAML_WORDS.search(words)]
+
+
+def test_picture_chosen_for_two_faults_is_told_in_plain_words():
+    source = read_source_text(write_yaml(as_source(LOADED.compiled())))
+    faults = [fault.id for fault in LOADED.check_by_id["sharp-edges"].faults]
+    key = "checks.sharp-edges.faults.{}.picture"
+    changed = set_fields(source, {key.format(one): "tape-across" for one in faults[:2]})
+    _made, errors = read_text(write_yaml(changed), "draft", FOLDER)
+    (words,) = (say_with_place(error, changed) for error in errors)
+    assert words == (
+        "“Cloth slides over every edge”, Picture: This picture is chosen twice here: "
+        "choose another picture, or none."
+    )
 
 
 # --- The drawing

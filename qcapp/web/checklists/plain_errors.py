@@ -3,9 +3,10 @@
 The loader speaks of keys and codes, as a file has them; a page speaks of fields and names.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+from qcapp.checklist.edit import ITEM_MODELS
 from qcapp.checklist.field_words import FIELD_WORDS, SHORT
 from qcapp.checklist.load import ChecklistError
 from qcapp.i18n.localized_text import join, text_of
@@ -125,6 +126,10 @@ FOUND: dict[str, tuple[Say | None, Say | None]] = {
         ),
         lambda _: phrase("name another check in the formula"),
     ),
+    "picture '%(name)s' appears twice in one choice": (
+        lambda _: phrase("this picture is chosen twice here"),
+        lambda _: phrase("choose another picture, or none"),
+    ),
     "'%(name)s' comes later in the walk": (
         lambda p: phrase("“%(check)s” must come first, and comes later", check=p["check"]),
         lambda _: phrase("move its part, or the check, to the front"),
@@ -136,6 +141,12 @@ FOUND: dict[str, tuple[Say | None, Say | None]] = {
     "must not be below 0": (None, lambda _: phrase("write 0 or more")),
 }
 _WORDS = {name: words for fields in FIELD_WORDS.values() for name, words in fields.items()} | SHORT
+
+
+def _find_inner_words(path: Sequence[str]) -> Mapping[str, Phrase]:
+    """Fields of a fault or an answer may be called otherwise than those of their check."""
+    owner = next((ITEM_MODELS[one] for one in ("faults", "options") if one in path), None)
+    return FIELD_WORDS[owner] if owner else {}
 
 
 def say_error(error: ChecklistError, source: Mapping[str, Any]) -> str:
@@ -157,7 +168,8 @@ def say_with_place(error: ChecklistError, source: Mapping[str, Any]) -> str:
     listed = items if isinstance(items, list) and path else ()
     item = next((one for one in listed if isinstance(one, dict) and one["id"] == path[0]), None)
     text = say_error(error, source)
-    field = next((_WORDS[one] for one in reversed((group, *path[1:])) if one in _WORDS), None)
+    words = {**_WORDS, **_find_inner_words(path)}
+    field = next((words[one] for one in reversed((group, *path[1:])) if one in words), None)
     size = next((one for one in path[1:] if one in source["sizes"]), None)
     if field is not None and size is not None:
         field = join(", ", (field, name_size(size)))
