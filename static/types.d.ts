@@ -548,6 +548,11 @@ interface SavedInspection {
   practised?: EventFields | false;
 }
 
+/** A checklist that is not published; drawings: SVG text by name. */
+interface PractisedDraft extends CompiledChecklist {
+  drawings: Record<string, string>;
+}
+
 interface App {
   build: string;
   hasUpdate: boolean;
@@ -559,6 +564,8 @@ interface App {
   inspector: string;
   draft: Draft;
   compiled: Checklist;
+  /** A draft that is walked in practice: kept in this page alone. */
+  practised?: PractisedDraft | null;
   chosenBatch?: string;
   joinCode?: string;
   /** What was looked for last on the way to a stove. */
@@ -584,6 +591,8 @@ interface App {
   batch: (code: string | undefined) => Batch | undefined;
   batchCode: () => string | undefined;
   personName: (code: string) => string;
+  /** What is kept on this phone, or the draft that is practised. */
+  checklistBy: (hash: string) => Checklist | Promise<Checklist>;
   /** SVG text of a drawing or picture by its name. */
   drawingOf: (name: string) => string | undefined;
   /** Newest revision of every checklist of the batch. */

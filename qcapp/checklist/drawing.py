@@ -4,6 +4,8 @@ use for.
 The phone puts both into its page, so nothing in them may run or load from elsewhere.
 """
 
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -27,12 +29,32 @@ FORBIDDEN = {
 MAX_PICTURE_BYTES = 4096
 
 
+@dataclass(frozen=True)
+class Drawings:
+    """Where a checklist's drawing is looked for. kept: SVG by name of those that were let in
+    before and lie in no folder.
+    """
+
+    folder: Path
+    kept: Mapping[str, str] = field(default_factory=dict)
+
+    def read_ids(self, name: str) -> set[str]:
+        """All ids of the drawing of this name. Raises BadInput as read_drawing_ids."""
+        if name in self.kept:
+            return list_ids(ElementTree.fromstring(self.kept[name]))  # noqa: S314, let in before
+        return read_drawing_ids(self.folder / name)
+
+
+def list_ids(root: ElementTree.Element) -> set[str]:
+    return {element.attrib["id"] for element in root.iter() if "id" in element.attrib}
+
+
 def read_drawing_ids(path: Path) -> set[str]:
     """All ids in the SVG; raises BadInput when it is missing, broken or holds anything active."""
     root = _read_still(
         path, phrase("drawing"), phrase("put it in the same folder as the checklist")
     )
-    return {element.attrib["id"] for element in root.iter() if "id" in element.attrib}
+    return list_ids(root)
 
 
 def check_picture(path: Path) -> None:

@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from qcapp.checklist.compare import Notice, list_warnings
+from qcapp.checklist.changes import Change, list_changes
+from qcapp.checklist.compare import YARDS_OWN, Notice, list_warnings
 from qcapp.checklist.model import Checklist
 from qcapp.errors import Clash
 from qcapp.i18n.phrase import phrase
@@ -11,6 +12,7 @@ from qcapp.store.engine import Connection, Store
 from qcapp.store.registry import checklist_offers, checklists
 from qcapp.store.registry.checklist_offers import Offer
 from qcapp.store.timestamps import format_timestamp
+from qcapp.usecases.publish_checklist import WORDS
 
 
 @dataclass(frozen=True)
@@ -23,7 +25,14 @@ class OfferedHere:
     @property
     def warnings(self) -> list[Notice]:
         """Where it asks less than the yard's own."""
-        return list_warnings(self.current, self.offer.checklist) if self.current else []
+        if self.current is None:
+            return []
+        return list_warnings(self.current, self.offer.checklist, YARDS_OWN)
+
+    @property
+    def changes(self) -> list[Change]:
+        """Every one from the yard's own."""
+        return list_changes(self.current, self.offer.checklist, WORDS) if self.current else []
 
     @property
     def new_checks(self) -> list[str]:

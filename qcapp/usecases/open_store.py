@@ -11,6 +11,7 @@ from qcapp.errors import StartError
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.store.log import ensure_server_id
+from qcapp.store.registry import yard_drawings
 from qcapp.store.registry.checklists import publish_checklist
 from qcapp.store.timestamps import format_timestamp
 from qcapp.store.upkeep.migrate import migrate
@@ -71,3 +72,9 @@ def read_drawings(folder: Path) -> dict[str, str]:
     """
     paths = [*folder.glob("*.svg"), *folder.glob(f"{PICTURES}/*.svg")]
     return {path.relative_to(folder).as_posix(): path.read_text(encoding="utf-8") for path in paths}
+
+
+def load_yard_drawings(store: Store) -> dict[str, str]:
+    """SVG text by name of those that the yard uploaded and a published revision names."""
+    with store.reading() as connection:
+        return yard_drawings.load_drawings(connection, only_published=True)

@@ -3,26 +3,31 @@ publication.
 """
 
 import hashlib
+import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from qcapp.checklist.changes import Change, list_changes
 from qcapp.checklist.compare import Notice, find_lost_cautions, list_warnings
 from qcapp.checklist.earlier_checks import ChecksByStage, find_unknown_checks, list_check_ids
-from qcapp.checklist.edit import apply_fields, merge, read_fields
 from qcapp.checklist.load import ChecklistError, read_text
 from qcapp.checklist.model import Checklist
-from qcapp.checklist.write import as_source, write_yaml
+from qcapp.checklist.reused_codes import find_reused_codes
 from qcapp.errors import Clash, NotFound
 from qcapp.i18n.phrase import phrase
+from qcapp.inspection.terms import RULES, SEVERITIES, TRADES, VERDICTS
 from qcapp.store.engine import Connection, Store
-from qcapp.store.registry import checklists
+from qcapp.store.registry import checklists, drafts, yard_drawings
 from qcapp.store.timestamps import format_timestamp
 
 NAME = "checklist"
 SEEN_DIGITS = 16
+# As write_yaml writes it.
+DRAWING_LINE = re.compile(r'^drawing: "?([^"\n]+)"?$', re.MULTILINE)
+WORDS = {**SEVERITIES, **RULES, **VERDICTS, **TRADES}
 
 
 @dataclass(frozen=True)
@@ -48,7 +53,9 @@ class ChecklistRow:
 @dataclass(frozen=True)
 class Editor:
     """What a page works on. shipped: None for a checklist only this yard has; current: None for one
-    that is new; next_revision: of the id; by_stage: ids of the checks that are here.
+    that is new; next_revision: of the id; by_stage: ids of the checks that are here; older: every
+    revision of the id, the newest first; drawn: SVG by name of the drawings that the yard uploaded;
+    others: every checklist in use.
     """
 
     shipped: Checklist | None
@@ -56,6 +63,9 @@ class Editor:
     next_revision: int
     folder: Path
     by_stage: ChecksByStage
+    older: Sequence[Checklist] = ()
+    drawn: Mapping[str, str] = field(default_factory=dict)
+    others: Sequence[Checklist] = ()
 
     @property
     def in_use(self) -> Checklist:
@@ -64,28 +74,21 @@ class Editor:
             raise LookupError("this checklist is new")
         return self.current
 
-    @property
-    def source(self) -> dict[str, Any]:
-        """All that can be asked: the current checks and those that it leaves out."""
-        return merge(
-            as_source(self.shipped.compiled()) if self.shipped else None,
-            as_source(self.in_use.compiled()),
-        )
-
 
 @dataclass(frozen=True)
 class Draft:
-    """checklist: None while there are errors."""
+    """checklist: None while there are errors; changes: from the revision in use."""
 
     text: str
     checklist: Checklist | None
     errors: tuple[ChecklistError, ...]
     notices: tuple[Notice, ...]
+    changes: tuple[Change, ...] = ()
 
     @property
     def seen(self) -> str:
-        """Names these notices: who sends it back has been shown them."""
-        said = "\n".join(notice.text for notice in self.notices)
+        """Names these notices and changes: who sends it back has been shown them."""
+        said = "\n".join((*(one.text for one in self.notices), *(one.text for one in self.changes)))
         return hashlib.sha256(said.encode()).hexdigest()[:SEEN_DIGITS] if said else ""
 
 
@@ -98,11 +101,19 @@ def list_rows(store: Store) -> list[ChecklistRow]:
     ]
 
 
+def load_drafts(store: Store) -> dict[str, drafts.DraftVersion]:
+    """Those that are begun, by the checklist's id."""
+    with store.reading() as connection:
+        return drafts.list_drafts(connection)
+
+
 def load_editor(store: Store, folder: Path, checklist_id: str) -> Editor:
     with store.reading() as connection:
         in_use = {one.id: one for one in checklists.list_current_checklists(connection)}
         newest = _find_newest(connection, checklist_id)
         shipped = {one: checklists.find_shipped(connection, one) for one in {*in_use, checklist_id}}
+        older = checklists.list_revisions_of(connection, checklist_id)
+        drawn = yard_drawings.load_drawings(connection)
     known = [*in_use.values(), *(one for one in shipped.values() if one)]
     return Editor(
         shipped[checklist_id],
@@ -111,6 +122,9 @@ def load_editor(store: Store, folder: Path, checklist_id: str) -> Editor:
         folder,
         # A check that the yard left out of its own checklist may still be named.
         list_check_ids(known),
+        older,
+        drawn,
+        tuple(in_use.values()),
     )
 
 
@@ -130,34 +144,27 @@ def get_editor(store: Store, folder: Path, checklist_id: str) -> Editor:
     return editor
 
 
-def fill_fields(editor: Editor, checklist: Checklist) -> dict[str, str]:
-    """The form's fields as the checklist has them, with a tick for each check that it asks."""
-    fields = read_fields(editor.source) | read_fields(as_source(checklist.compiled()))
-    return fields | {f"use.{check.id}": "on" for check in checklist.checks}
-
-
-def draft_from_fields(editor: Editor, typed: Mapping[str, str]) -> Draft:
-    uses = {name.removeprefix("use.") for name in typed if name.startswith("use.")}
-    text = write_yaml(apply_fields(editor.source, typed, uses, editor.next_revision))
-    return draft_from_text(editor, text)
-
-
 def draft_from_text(editor: Editor, text: str) -> Draft:
-    checklist, errors = read_text(text, NAME, editor.folder)
+    checklist, errors = read_text(text, NAME, editor.folder, editor.drawn)
     if checklist is None:
         return Draft(text, None, tuple(errors), ())
     found = _list_own_errors(editor, checklist, text)
     notices = list_warnings(editor.shipped, checklist) if editor.shipped else []
-    return Draft(text, None if found else checklist, tuple(found), tuple(notices))
+    changes = list_changes(editor.current, checklist, WORDS) if editor.current else []
+    return Draft(text, None if found else checklist, tuple(found), tuple(notices), tuple(changes))
 
 
 def draft_of_any(store: Store, folder: Path, text: str) -> tuple[Editor, Draft]:
     """A text whose id is not known beforehand: it may follow a checklist that is here, or be a new
     one.
     """
-    checklist, _errors = read_text(text, NAME, folder)
+    with store.reading() as connection:
+        drawn = yard_drawings.load_drawings(connection)
+    checklist, _errors = read_text(text, NAME, folder, drawn)
     editor = (
-        load_editor(store, folder, checklist.id) if checklist else Editor(None, None, 1, folder, {})
+        load_editor(store, folder, checklist.id)
+        if checklist
+        else Editor(None, None, 1, folder, {}, drawn=drawn)
     )
     return editor, draft_from_text(editor, text)
 
@@ -184,6 +191,12 @@ def _list_own_errors(editor: Editor, checklist: Checklist, text: str) -> list[Ch
                 NAME, 1, "file", what, phrase("change something first, or leave the page")
             )
         )
+    for key, words in find_reused_codes(editor.older, editor.current, checklist):
+        code = key.rpartition(".")[2]
+        what = phrase("the code %(code)s was used before for “%(words)s”", code=code, words=words)
+        todo = phrase("give it another code; figures would mix the two")
+        line = _find_line(text, f"- id: {code}")
+        errors.append(ChecklistError(NAME, line, key, what, todo))
     for key, words in find_lost_cautions(editor.shipped, checklist) if editor.shipped else ():
         line = _find_line(text, f"- id: {key.split('.')[1]}")
         todo = phrase("add it again, in your own words if you like: %(caution)s", caution=words)
@@ -206,8 +219,12 @@ def _without_number(checklist: Checklist) -> dict[str, Any]:
     return {**checklist.compiled(), "revision": None}
 
 
-def publish(store: Store, editor: Editor, checklist: Checklist, now: datetime) -> None:
-    """Freezes it as the yard's own. Raises Clash when another revision was published meanwhile."""
+def publish(
+    store: Store, editor: Editor, checklist: Checklist, now: datetime, *, is_draft: bool = False
+) -> None:
+    """Freezes it as the yard's own. is_draft: it was the draft that the server keeps, which ends
+    with this. Raises Clash when another revision was published meanwhile.
+    """
     with store.writing() as connection:
         newest = _find_newest(connection, checklist.id)
         if newest + 1 != editor.next_revision:
@@ -220,3 +237,13 @@ def publish(store: Store, editor: Editor, checklist: Checklist, now: datetime) -
         checklists.publish_checklist(
             connection, checklist, origin="yard", now=format_timestamp(now)
         )
+        yard_drawings.publish_drawing(connection, checklist.drawing)
+        if is_draft:
+            drafts.delete_draft(connection, checklist.id)
+            clean_drawings(connection)
+
+
+def clean_drawings(connection: Connection) -> None:
+    """Deletes uploaded drawings that neither a revision nor any version of a draft names."""
+    found = (DRAWING_LINE.search(text) for text in drafts.list_texts(connection))
+    yard_drawings.delete_unused(connection, {match.group(1) for match in found if match})

@@ -18,6 +18,7 @@ from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.sync.export_file import MAX_FILE_BYTES
 from qcapp.sync.protocol import MAX_BYTES
+from qcapp.usecases.open_store import load_yard_drawings
 from qcapp.usecases.take_in_file import take_turn
 from qcapp.usecases.yard_state import read_yard_name
 
@@ -46,9 +47,9 @@ def get_now(request: Request) -> datetime:
 
 
 def get_drawings(request: Request) -> dict[str, str]:
-    """SVG text by file name, read once at start."""
-    drawings: dict[str, str] = request.app.state.drawings
-    return drawings
+    """SVG text by file name: files, read once at start, and what the yard has uploaded."""
+    state = request.app.state
+    return {**state.drawings, **load_yard_drawings(state.store)}
 
 
 def get_yard_name_here(request: Request) -> str:

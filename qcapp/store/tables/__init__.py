@@ -18,14 +18,17 @@ from qcapp.store.tables.registry import (
     BATCH,
     CHECKLIST_OFFER,
     DEVICE,
+    DRAFT,
     INVITE,
     JOIN_CODE,
     LINK_OPENING,
     PERSON,
+    PRACTICE_LINK,
     REVISION,
     SESSION,
     SUMMARY_LINK,
     TRUSTED_BROWSER,
+    YARD_DRAWING,
 )
 
 __all__ = [
@@ -35,6 +38,7 @@ __all__ = [
     "CHECKLIST_OFFER",
     "CHECK_KEY",
     "DEVICE",
+    "DRAFT",
     "INSPECTION",
     "INTAKE",
     "INVITE",
@@ -47,6 +51,7 @@ __all__ = [
     "PHOTO",
     "PHOTO_NAME",
     "PHOTO_UPLOAD",
+    "PRACTICE_LINK",
     "RESULT",
     "REVISION",
     "SESSION",
@@ -57,4 +62,5 @@ __all__ = [
     "TALLY",
     "TRUSTED_BROWSER",
     "WAITING",
+    "YARD_DRAWING",
 ]

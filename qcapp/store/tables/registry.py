@@ -59,6 +59,44 @@ class Revision(SQLModel, table=True):
     compiled: str = Field(sa_column=Column(Text, nullable=False))
 
 
+class Draft(SQLModel, table=True):
+    """A checklist in the making, as YAML: a row for each change, so that the last can be undone.
+
+    version: counts from 1; begun_from: hash of the revision that was in use when it was begun;
+    made_by: code of the account, empty where nobody signs in.
+    """
+
+    __tablename__ = "draft"
+    checklist_id: str = Field(primary_key=True)
+    version: int = Field(primary_key=True)
+    text: str = Field(sa_column=Column(Text, nullable=False))
+    begun_from: str
+    made_by: str
+    made_at: str
+
+
+class YardDrawing(SQLModel, table=True):
+    """An SVG that the yard uploaded. name: with a hash of what is in it, as a checklist names it.
+
+    is_published: a published revision names it; only then it goes to phones.
+    """
+
+    __tablename__ = "yard_drawing"
+    name: str = Field(primary_key=True)
+    svg: str = Field(sa_column=Column(Text, nullable=False))
+    made_at: str
+    is_published: bool = False
+
+
+class PracticeLink(SQLModel, table=True):
+    """Opens one draft to be practised on a phone. Only the SHA-256 of its token is kept."""
+
+    __tablename__ = "practice_link"
+    token_hash: str = Field(primary_key=True)
+    checklist_id: str
+    expires_at: str
+
+
 class ChecklistOffer(SQLModel, table=True):
     """A checklist that the lead of several yards asks this yard to use. state: waiting, taken or
     declined; decided_by, decided_at, reason: of the yard's own lead.
@@ -200,6 +238,9 @@ class LinkOpening(SQLModel, table=True):
 PERSON = get_table(Person)
 BATCH = get_table(Batch)
 REVISION = get_table(Revision)
+DRAFT = get_table(Draft)
+YARD_DRAWING = get_table(YardDrawing)
+PRACTICE_LINK = get_table(PracticeLink)
 CHECKLIST_OFFER = get_table(ChecklistOffer)
 DEVICE = get_table(Device)
 JOIN_CODE = get_table(JoinCode)

@@ -17,6 +17,7 @@ from qcapp.sync.pull import pull_events, pull_nothing
 from qcapp.sync.push import parse_push, receive_push
 from qcapp.sync.reference import build_hello, build_reference
 from qcapp.usecases.join_phone import join_phone
+from qcapp.usecases.practise_draft import load_practised
 from qcapp.usecases.take_in_file import take_in_file
 from qcapp.web.deps import (
     BuyerBatchDep,
@@ -26,6 +27,7 @@ from qcapp.web.deps import (
     JsonDep,
     NowDep,
     PhoneDep,
+    SettingsDep,
     StoreDep,
     YardNameDep,
     get_phone,
@@ -94,6 +96,20 @@ def reference(
     if if_none_match == tag:
         return Response(status_code=304, headers={"ETag": tag})
     return JSONResponse(answer, headers={"ETag": tag, "Cache-Control": "no-cache"})
+
+
+@router.get("/api/practice/{token}", dependencies=[allow("sync")])
+def get_practised_draft(
+    token: str,
+    store: StoreDep,
+    settings: SettingsDep,
+    drawings: DrawingsDep,
+    _phone: PhoneDep,
+    now: NowDep,
+) -> Response:
+    """A draft to walk in practice; the phone keeps nothing of it."""
+    found = load_practised(store, settings.checklists_dir, drawings, token, now)
+    return JSONResponse(asdict(found), headers={"Cache-Control": "no-store"})
 
 
 @router.post("/api/sync/push", dependencies=[allow("sync")])

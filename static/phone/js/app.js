@@ -65,7 +65,12 @@ export const app = {
     return person?.name ?? code ?? t("who.nobody");
   },
 
-  drawingOf: (name) => app.drawings[name],
+  drawingOf: (name) => app.practised?.drawings[name] ?? app.drawings[name],
+
+  checklistBy(hash) {
+    const { practised } = app;
+    return practised?.hash === hash ? practised.compiled : localDb.getChecklist(hash);
+  },
 
   checklistsOf(batch) {
     const revisionsOf = (/** @type {string} */ id) =>
@@ -105,7 +110,7 @@ export const app = {
 
   async start(draft) {
     const same = await localDb.findDraft(draft.key);
-    const compiled = await localDb.getChecklist(draft.checklist_hash);
+    const compiled = await app.checklistBy(draft.checklist_hash);
     return app.resume(same ?? (draft.at.screen ? draft : await app.moveToFirst(compiled, draft)));
   },
 
@@ -119,7 +124,7 @@ export const app = {
   },
 
   async resume(draft) {
-    app.compiled = await localDb.getChecklist(draft.checklist_hash);
+    app.compiled = await app.checklistBy(draft.checklist_hash);
     app.form = null;
     app.showDraft({ ...draft, is_open: true });
   },

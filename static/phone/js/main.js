@@ -24,7 +24,9 @@ async function showLoss({ meta }) {
 /** @param {Known} known */
 async function reopenDraft({ drafts }) {
   const open = drafts.find((draft) => draft.is_open);
-  if (!open || !app.reference) return;
+  // A link to practise a draft was opened: the stove in hand waits among the paused ones.
+  const isPractice = readRoute().name === "practice";
+  if (!open || !app.reference || isPractice) return;
   app.draft = open;
   app.compiled = await getChecklist(open.checklist_hash);
   history.replaceState(null, "", draftRoute(open));
