@@ -46,14 +46,13 @@ class WorkItem:
 
 @dataclass(frozen=True)
 class Sources:
-    """near: batches that are open or were closed lately; waiting: stoves by batch, those that wait
-    longest first; backups: None where this server makes none.
+    """near: batches that are open or were closed lately; backups: None where this server makes
+    none.
     """
 
     connection: Connection
     now: datetime
     near: Sequence[Batch]
-    waiting: Sequence[waiting.WaitingStoves]
     backups: BackupState | None
 
     def is_older(self, moment: str, age: timedelta) -> bool:
@@ -70,7 +69,7 @@ def load_work(
     with store.reading() as connection:
         since = format_timestamp(now - CLOSED_LATELY)
         near = batches.list_open_since(connection, since, newest=MAX_NEAR)
-        sources = Sources(connection, now, near, waiting.list_waiting(connection), backups)
+        sources = Sources(connection, now, near, backups)
         found = [item for ask in SOURCES for item in ask(sources)]
     found.sort(key=lambda item: (item.urgency, item.since or "", item.href))
     return [(item, sources.count_days(item.since) if item.since else None) for item in found]
@@ -115,8 +114,8 @@ def list_contradictions(sources: Sources) -> Iterable[WorkItem]:
 
 
 def list_held_stoves(sources: Sources) -> Iterable[WorkItem]:
-    held = [row for row in sources.waiting if row.disposition == "hold"]
-    for row in held[:MAX_OF_A_KIND]:
+    rows = waiting.list_waiting(sources.connection, "hold", limit=MAX_OF_A_KIND)
+    for row in rows:
         text = phrase_n(
             "%(batch)s: %(n)s stove is held",
             "%(batch)s: %(n)s stoves are held",
@@ -125,14 +124,14 @@ def list_held_stoves(sources: Sources) -> Iterable[WorkItem]:
         )
         place = _batch(row.batch, "#held")
         yield WorkItem(5, row.stoves, text, row.since, place, phrase("Decide"))
-    yield from _list_more(5, held)
+    yield from _list_more(5, rows)
 
 
 def list_late_rework(sources: Sources) -> Iterable[WorkItem]:
     """The inspector sees rework on the phone; the lead is asked once it takes long."""
-    rework = [row for row in sources.waiting if row.disposition == "rework"]
-    late = [row for row in rework if sources.is_older(row.since, REWORK_IS_LATE)]
-    for row in late[:MAX_OF_A_KIND]:
+    before = format_timestamp(sources.now - REWORK_IS_LATE)
+    rows = waiting.list_waiting(sources.connection, "rework", limit=MAX_OF_A_KIND, before=before)
+    for row in rows:
         text = phrase_n(
             "%(batch)s: %(n)s stove waits for rework",
             "%(batch)s: %(n)s stoves wait for rework",
@@ -141,17 +140,17 @@ def list_late_rework(sources: Sources) -> Iterable[WorkItem]:
         )
         place = _batch(row.batch, "?only=rework#stoves")
         yield WorkItem(8, row.stoves, text, row.since, place, phrase("Show"))
-    yield from _list_more(8, late)
+    yield from _list_more(8, rows)
 
 
 def _list_more(urgency: int, rows: Sequence[waiting.WaitingStoves]) -> Iterable[WorkItem]:
-    """One line for those that waited less long than the ones that have their own."""
-    more = rows[MAX_OF_A_KIND:]
+    """One line for the batches that have waited less long than those with a line of their own."""
+    more = rows[0].batches - len(rows) if rows else 0
     if more:
         text = phrase_n(
-            "Stoves wait in %(n)s more batch", "Stoves wait in %(n)s more batches", len(more)
+            "Stoves wait in %(n)s more batch", "Stoves wait in %(n)s more batches", more
         )
-        yield WorkItem(urgency, len(more), text, more[0].since, "/batches", phrase("All batches"))
+        yield WorkItem(urgency, more, text, rows[-1].since, "/batches", phrase("All batches"))
 
 
 def list_backup_problems(sources: Sources) -> Iterable[WorkItem]:

@@ -19,13 +19,13 @@ ACCEPTS = '%"answer":"accept"%'
 
 class WaitingStoves(NamedTuple):
     """Stoves of a batch that wait as one kind; since: last inspection of the one that waits
-    longest, UTC text.
+    longest, UTC text; batches: all that have such stoves, also those that were not asked for.
     """
 
     batch: str
-    disposition: str
     stoves: int
     since: str
+    batches: int
 
 
 class BuyersWord(NamedTuple):
@@ -37,15 +37,22 @@ class BuyersWord(NamedTuple):
     body: dict[str, Any]
 
 
-def list_waiting(connection: Connection) -> list[WaitingStoves]:
-    """Of all batches, those that wait longest first; read from a small index."""
+def list_waiting(
+    connection: Connection, disposition: str, *, limit: int, before: str | None = None
+) -> list[WaitingStoves]:
+    """Of all batches those that wait longest first, so many; only those whose oldest such stove
+    was inspected before a moment, where one is given. Read from a small index alone.
+    """
     since = func.min(STOVE.c.last_at)
     query = (
-        select(STOVE.c.batch, STOVE.c.disposition, func.count(), since)
-        .where(IS_WAITING)
-        .group_by(STOVE.c.batch, STOVE.c.disposition)
+        select(STOVE.c.batch, func.count(), since, func.count().over())
+        .where(IS_WAITING, STOVE.c.disposition == disposition)
+        .group_by(STOVE.c.batch)
         .order_by(since, STOVE.c.batch)
+        .limit(limit)
     )
+    if before is not None:
+        query = query.having(since < before)
     return [WaitingStoves(*row) for row in connection.execute(query)]
 
 

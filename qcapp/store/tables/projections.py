@@ -40,6 +40,8 @@ class Stove(SQLModel, table=True):
         Index(
             "stove_waiting",
             "batch",
+            "disposition",
+            "last_at",
             sqlite_where=text(WAITING),
             postgresql_where=text(WAITING),
         ),
