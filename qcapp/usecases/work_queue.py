@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 from urllib.parse import quote
 
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
+from qcapp.inspection.articles import count_articles
 from qcapp.inspection.pieces import join_pieces
 from qcapp.store import log
 from qcapp.store.engine import Connection, Store
@@ -114,42 +115,34 @@ def list_contradictions(sources: Sources) -> Iterable[WorkItem]:
 
 
 def list_held_stoves(sources: Sources) -> Iterable[WorkItem]:
-    rows = waiting.list_waiting(sources.connection, "hold", limit=MAX_OF_A_KIND)
-    for row in rows:
-        text = phrase_n(
-            "%(batch)s: %(n)s stove is held",
-            "%(batch)s: %(n)s stoves are held",
-            row.stoves,
-            batch=row.batch,
-        )
+    held = waiting.list_waiting(sources.connection, "hold", limit=MAX_OF_A_KIND)
+    for row in held:
+        held_here = count_articles(row.articles, row.stage)
+        text = phrase("%(batch)s: %(articles)s held", batch=row.batch, articles=held_here)
         place = _batch(row.batch, "#held")
-        yield WorkItem(5, row.stoves, text, row.since, place, phrase("Decide"))
-    yield from _list_more(5, rows)
+        yield WorkItem(5, row.articles, text, row.since, place, phrase("Decide"))
+    yield from _list_more(5, held)
 
 
 def list_late_rework(sources: Sources) -> Iterable[WorkItem]:
     """The inspector sees rework on the phone; the lead is asked once it takes long."""
     before = format_timestamp(sources.now - REWORK_IS_LATE)
-    rows = waiting.list_waiting(sources.connection, "rework", limit=MAX_OF_A_KIND, before=before)
-    for row in rows:
-        text = phrase_n(
-            "%(batch)s: %(n)s stove waits for rework",
-            "%(batch)s: %(n)s stoves wait for rework",
-            row.stoves,
-            batch=row.batch,
+    late = waiting.list_waiting(sources.connection, "rework", limit=MAX_OF_A_KIND, before=before)
+    for row in late:
+        late_here = count_articles(row.articles, row.stage)
+        text = phrase(
+            "%(batch)s: %(articles)s waiting for rework", batch=row.batch, articles=late_here
         )
         place = _batch(row.batch, "?only=rework#stoves")
-        yield WorkItem(8, row.stoves, text, row.since, place, phrase("Show"))
-    yield from _list_more(8, rows)
+        yield WorkItem(8, row.articles, text, row.since, place, phrase("Show"))
+    yield from _list_more(8, late)
 
 
-def _list_more(urgency: int, rows: Sequence[waiting.WaitingStoves]) -> Iterable[WorkItem]:
-    """One line for the batches that have waited less long than those with a line of their own."""
-    more = rows[0].batches - len(rows) if rows else 0
+def _list_more(urgency: int, rows: Sequence[waiting.WaitingArticles]) -> Iterable[WorkItem]:
+    """One line for those that waited less long than the ones that have their own."""
+    more = rows[0].places - len(rows) if rows else 0
     if more:
-        text = phrase_n(
-            "Stoves wait in %(n)s more batch", "Stoves wait in %(n)s more batches", more
-        )
+        text = phrase_n("Pieces wait at %(n)s more place", "Pieces wait at %(n)s more places", more)
         yield WorkItem(urgency, more, text, rows[-1].since, "/batches", phrase("All batches"))
 
 

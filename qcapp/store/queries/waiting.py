@@ -1,4 +1,4 @@
-"""What of the yard's work waits for somebody: stoves held or in rework, buyers' words."""
+"""What of the yard's work waits for somebody: articles held or in rework, buyers' words."""
 
 import json
 from collections.abc import Sequence
@@ -17,15 +17,16 @@ IS_WAITING = text(f"stove.{WAITING}")
 ACCEPTS = '%"answer":"accept"%'
 
 
-class WaitingStoves(NamedTuple):
-    """Stoves of a batch that wait as one kind; since: last inspection of the one that waits
-    longest, UTC text; batches: all that have such stoves, also those that were not asked for.
+class WaitingArticles(NamedTuple):
+    """Articles of a batch at one stage that wait as one kind; since: last inspection of the one
+    that waits longest, UTC text; places: how many batches and stages have such, asked for or not.
     """
 
     batch: str
-    stoves: int
+    stage: str
+    articles: int
     since: str
-    batches: int
+    places: int
 
 
 class BuyersWord(NamedTuple):
@@ -39,21 +40,21 @@ class BuyersWord(NamedTuple):
 
 def list_waiting(
     connection: Connection, disposition: str, *, limit: int, before: str | None = None
-) -> list[WaitingStoves]:
-    """Of all batches those that wait longest first, so many; only those whose oldest such stove
+) -> list[WaitingArticles]:
+    """Of all batches those that wait longest first, so many; only those whose oldest such article
     was inspected before a moment, where one is given. Read from a small index alone.
     """
     since = func.min(STOVE.c.last_at)
     query = (
-        select(STOVE.c.batch, func.count(), since, func.count().over())
+        select(STOVE.c.batch, STOVE.c.stage, func.count(), since, func.count().over())
         .where(IS_WAITING, STOVE.c.disposition == disposition)
-        .group_by(STOVE.c.batch)
-        .order_by(since, STOVE.c.batch)
+        .group_by(STOVE.c.batch, STOVE.c.stage)
+        .order_by(since, STOVE.c.batch, STOVE.c.stage)
         .limit(limit)
     )
     if before is not None:
         query = query.having(since < before)
-    return [WaitingStoves(*row) for row in connection.execute(query)]
+    return [WaitingArticles(*row) for row in connection.execute(query)]
 
 
 def list_held_keys(connection: Connection, batch: str) -> list[str]:

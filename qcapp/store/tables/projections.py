@@ -39,8 +39,9 @@ class Stove(SQLModel, table=True):
         # Few rows: what waits is the exception.
         Index(
             "stove_waiting",
-            "batch",
             "disposition",
+            "batch",
+            "stage",
             "last_at",
             sqlite_where=text(WAITING),
             postgresql_where=text(WAITING),

@@ -16,7 +16,7 @@ def upgrade() -> None:
     op.create_index(
         "stove_waiting",
         "stove",
-        ["batch", "disposition", "last_at"],
+        ["disposition", "batch", "stage", "last_at"],
         sqlite_where=waiting,
         postgresql_where=waiting,
     )
