@@ -13,7 +13,11 @@ from tests.reports.seen_page import parse_page
 pytestmark = pytest.mark.slow
 
 # Where each person begins, and with which role they are signed in.
-STARTS = {"Trainer": ("/trainer", "trainer"), "Buyer": ("/s/{link}", "buyer")}
+STARTS = {
+    "Trainer": ("/trainer", "trainer"),
+    "Yard lead": ("/", "yard_lead"),
+    "Buyer": ("/s/{link}", "buyer"),
+}
 QUESTIONS = read_questions()
 MAX_CLICKS = 2
 MIN_AT_ONCE = 8
