@@ -434,7 +434,9 @@ def test_printed_page_says_what_it_counts(yard, name):
 
 
 def find_printed(page: str) -> str:
-    return " ".join(re.search(r'<p class="print-only">(.*?)</p>', page, re.DOTALL)[1].split())
+    return " ".join(
+        re.search(r'<p class="print-only printed">(.*?)</p>', page, re.DOTALL)[1].split()
+    )
 
 
 def test_fault_of_a_step_that_one_person_does_is_not_called_this_persons(crew):
