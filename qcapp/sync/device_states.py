@@ -20,7 +20,8 @@ class DeviceState:
 
     went_back: (number the phone had reached, number it named later) when its counter is lower
     than before; is_ended: it reported that it lost its memory, so nothing under this id will come.
-    joined_at is None for a phone whose records came, but which never joined here.
+    joined_at is None for a phone whose records came, but which never joined here. buyer_batch: what
+    a phone of the buyer's inspector checks again.
     """
 
     id: str
@@ -36,6 +37,7 @@ class DeviceState:
     loss: Loss | None
     went_back: tuple[int, int] | None
     is_ended: bool
+    buyer_batch: str | None = None
 
 
 def list_devices_seen(connection: Connection) -> list[DeviceState]:
@@ -74,6 +76,7 @@ def _build(connection: Connection, row: Any, count: Any, ended_at: int | None) -
         _find_loss(connection, row.id, count, made, unsent),
         went_back,
         ended_at is not None,
+        row.buyer_batch,
     )
 
 

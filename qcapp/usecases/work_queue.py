@@ -161,10 +161,12 @@ def list_backup_problems(sources: Sources) -> Iterable[WorkItem]:
 
 
 def list_silent_phones(sources: Sources) -> Iterable[WorkItem]:
+    """That a buyer's inspector has gone home is nothing to do, unless work is unsent."""
     for phone in devices.list_devices(sources.connection):
         seen = phone.last_seen_at or phone.joined_at
         age = SILENT_WITH_UNSENT if phone.unsent else SILENT_AFTER
-        if phone.revoked_at or not sources.is_older(seen, age):
+        is_gone = phone.revoked_at or (phone.buyer_batch and not phone.unsent)
+        if is_gone or not sources.is_older(seen, age):
             continue
         if phone.unsent:
             text = phrase_n(

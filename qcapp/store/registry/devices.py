@@ -20,6 +20,7 @@ class Device(NamedTuple):
     app_build: str | None
     clock_offset_ms: int | None
     revoked_at: str | None
+    buyer_batch: str | None
 
 
 class TokenHolder(NamedTuple):
