@@ -99,6 +99,8 @@ interface Checklist {
 interface CompiledChecklist {
   hash: string;
   compiled: Checklist;
+  /** What it shows otherwise than the reference's drawings of the same name. */
+  drawings?: Record<string, string>;
 }
 
 // --- Answers and what they mean
@@ -526,6 +528,8 @@ interface App {
   inspector: string;
   draft: Draft;
   compiled: Checklist;
+  /** Drawing and pictures of the draft's checklist, by name. */
+  shown: Record<string, string>;
   chosenBatch?: string;
   joinCode?: string;
   /** What was looked for last on the way to a stove. */

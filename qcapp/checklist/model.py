@@ -4,6 +4,7 @@ The shape of `compiled()` is the JSON that is kept and sent; `load.py` makes it 
 """
 
 import hashlib
+from collections.abc import Iterator
 from functools import cached_property
 from typing import Annotated, Any, ClassVar, Literal, get_args
 
@@ -289,16 +290,18 @@ NUMBER_KINDS = tuple(name for name, one in CHECK_KINDS.items() if issubclass(one
 
 def list_shown(compiled: dict[str, Any]) -> set[str]:
     """Names of the SVG files that show a checklist (its JSON shape): round-stove.svg,
-    pictures/tape-across.svg, ...
+    pictures/tape-across.svg, ... Whatever part of it may have a picture: a check, a fault.
     """
-    return {
-        compiled["drawing"],
-        *(
-            f"{PICTURES}/{check['picture']}.svg"
-            for check in compiled["checks"]
-            if check.get("picture")
-        ),
-    }
+    return {compiled["drawing"], *(f"{PICTURES}/{name}.svg" for name in _find_pictures(compiled))}
+
+
+def _find_pictures(part: Any) -> Iterator[str]:
+    if isinstance(part, dict):
+        if isinstance(named := part.get("picture"), str):
+            yield named
+        part = list(part.values())
+    for inner in part if isinstance(part, list) else ():
+        yield from _find_pictures(inner)
 
 
 class Checklist(FrozenModel):

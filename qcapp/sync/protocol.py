@@ -18,6 +18,7 @@ MAX_EVENTS = 100
 MAX_BYTES = 262_144
 MAX_EVENT_BYTES = 16_384
 MAX_DEFINITIONS = 20
+MAX_DRAWINGS = 2000
 
 # JavaScript's whole numbers; a database's are larger.
 MAX_WHOLE = 2**53 - 1
@@ -64,6 +65,8 @@ class PushRequest(BaseModel):
     device: Annotated[DeviceNote, WrapValidator(_read_note)] = Field(default_factory=DeviceNote)
     events: list[Any] = Field(max_length=MAX_EVENTS)
     definitions: list[Any] = Field(default_factory=list, max_length=MAX_DEFINITIONS)
+    # What shows these definitions: brought_drawings.py.
+    drawings: list[Any] = Field(default_factory=list, max_length=MAX_DRAWINGS)
 
 
 class EventResult(BaseModel):

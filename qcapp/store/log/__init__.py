@@ -38,6 +38,7 @@ from qcapp.store.log.read import (
     list_stove_keys,
     list_trail,
 )
+from qcapp.store.log.tree import build_tree, find_consistency, find_inclusion, find_root
 
 __all__ = [
     "DeviceCount",
@@ -47,14 +48,18 @@ __all__ = [
     "ServerRecord",
     "State",
     "append",
+    "build_tree",
     "count_device_events",
     "count_quarantined",
     "count_waiting",
     "ensure_server_id",
     "find_broken_link",
     "find_chain",
+    "find_consistency",
     "find_counted",
+    "find_inclusion",
     "find_record",
+    "find_root",
     "get_head",
     "get_server_id",
     "has_stove_records_after",

@@ -54,6 +54,41 @@ class Revision(SQLModel, table=True):
     compiled: str = Field(sa_column=Column(Text, nullable=False))
 
 
+class Drawing(SQLModel, table=True):
+    """An SVG text that passed checklist/svg.py, by the SHA-256 of its UTF-8 bytes."""
+
+    __tablename__ = "drawing"
+    sha256: str = Field(primary_key=True)
+    svg: str = Field(sa_column=Column(Text, nullable=False))
+
+
+class RevisionDrawing(SQLModel, table=True):
+    """What a revision shows under a name (round-stove.svg, pictures/tape-across.svg).
+
+    refused: the text in place of sha256, where a phone brought one that is not let in.
+    """
+
+    __tablename__ = "revision_drawing"
+    revision_hash: str = Field(primary_key=True)
+    name: str = Field(primary_key=True, index=True)
+    sha256: str | None = Field(default=None, foreign_key="drawing.sha256")
+    refused: str | None = Field(default=None, sa_column=Column(Text))
+
+
+class SeenCheckpoint(SQLModel, table=True):
+    """A checkpoint of another log that this server keeps (a programme, of its yards).
+
+    address: of the yard; size: records under it; note: the signed text.
+    """
+
+    __tablename__ = "seen_checkpoint"
+    address: str = Field(primary_key=True)
+    size: int = Field(primary_key=True, sa_type=WIDE, sa_column_kwargs={"autoincrement": False})
+    root: str = Field(primary_key=True)
+    seen_at: str
+    note: str = Field(sa_column=Column(Text, nullable=False))
+
+
 class Device(SQLModel, table=True):
     """A phone. Only the SHA-256 of its token is kept.
 
@@ -172,6 +207,9 @@ class LinkOpening(SQLModel, table=True):
 PERSON = get_table(Person)
 BATCH = get_table(Batch)
 REVISION = get_table(Revision)
+DRAWING = get_table(Drawing)
+REVISION_DRAWING = get_table(RevisionDrawing)
+SEEN_CHECKPOINT = get_table(SeenCheckpoint)
 DEVICE = get_table(Device)
 JOIN_CODE = get_table(JoinCode)
 ACCOUNT = get_table(Account)

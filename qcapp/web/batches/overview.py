@@ -12,6 +12,7 @@ from qcapp.checklist.model import Checklist
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.reports.batch import BatchReport
 from qcapp.reports.totals import MEANINGS, SumTable, list_sum_tables, list_wrong_sums
+from qcapp.usecases.kept_drawings import KeptDrawings
 from qcapp.usecases.load_batch import BatchView, list_batches, load_batch, load_stage_reports
 from qcapp.web.batches.charts import draw_by_stove, draw_earlier, draw_outgoing
 from qcapp.web.deps import DrawingsDep, StoreDep
@@ -61,7 +62,7 @@ def show_batch(request: Request, code: str, store: StoreDep, drawings: DrawingsD
 def batch_page(
     request: Request,
     found: BatchView,
-    drawings: Mapping[str, str],
+    drawings: KeptDrawings,
     fresh_link: Mapping[str, Any] | None = None,
 ) -> Response:
     """fresh_link: path, address (None: nobody elsewhere reaches it) and reach of the link just
@@ -83,16 +84,14 @@ def batch_page(
     )
 
 
-def _view_stage(
-    checklist: Checklist, report: BatchReport, drawings: Mapping[str, str]
-) -> StageView:
+def _view_stage(checklist: Checklist, report: BatchReport, drawings: KeptDrawings) -> StageView:
     by_part = report.totals.by["part"]
     counts = [
         phrase("%(part)s: %(n)s", part=report.parts.get(part, part), n=n)
         for part, n in by_part.items()
     ]
     drawing = draw_part_map(
-        drawings[checklist.drawing],
+        drawings.get(checklist),
         by_part,
         counts,
         title=phrase("Failed checks by part"),

@@ -141,7 +141,7 @@ def get_pdf(
     address = find_reach(request).link(f"s/{token}/verify?number={proof['summary']['number']}")
     pdf = build_summary_pdf(
         proof,
-        drawing_svg=drawings[proof["summary"]["drawing"]],
+        drawing_svg=drawings.get_of_summary(proof["summary"]),
         verify_address=address,
         photos=pictures,
         language=get_active_locale().language,

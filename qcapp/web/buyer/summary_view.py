@@ -28,6 +28,7 @@ from qcapp.reports.summary_wording import (
 from qcapp.reports.totals import MEANINGS, list_sum_tables
 from qcapp.store.engine import Store
 from qcapp.store.registry.checklists import load_checklists
+from qcapp.usecases.kept_drawings import KeptDrawings
 from qcapp.web.layout.page import page
 from qcapp.web.layout.part_map import draw_part_map
 
@@ -67,7 +68,7 @@ def load_texts(store: Store, document: Mapping[str, Any]) -> dict[str, str]:
 def show_proof(
     request: Request,
     proof: Mapping[str, Any],
-    drawings: Mapping[str, str],
+    drawings: KeptDrawings,
     store: Store,
     buyer: BuyersView | None = None,
 ) -> HTMLResponse:
@@ -89,7 +90,7 @@ def show_proof(
         outgoing=word_outgoing(document["plan"]),
         outgoing_condition=OUTGOING_CONDITION,
         translated=None if locale.language == ENGLISH else TRANSLATION_NOTE,
-        drawing=_draw_parts(document, drawings.get(document["drawing"])),
+        drawing=_draw_parts(document, drawings.get_of_summary(document)),
         charts=[
             (measure, _draw_measure(measure, f"m-{place}"))
             for place, measure in enumerate(document["measures"])
@@ -97,9 +98,7 @@ def show_proof(
     )
 
 
-def _draw_parts(document: Mapping[str, Any], drawing: str | None) -> str:
-    if drawing is None:
-        return ""
+def _draw_parts(document: Mapping[str, Any], drawing: str) -> str:
     marks = {row["part"]: row["failed"] for row in document["parts"]}
     counts = [
         phrase("%(part)s: %(n)s", part=row["title"], n=row["failed"]) for row in document["parts"]

@@ -14,13 +14,13 @@ router = APIRouter(prefix="/yard/checklists", include_in_schema=False)
 
 
 @router.get("", dependencies=[allow("write_checklists")])
-def show_checklists(request: Request, store: StoreDep) -> Response:
+def show_checklists(request: Request, store: StoreDep, settings: SettingsDep) -> Response:
     return yard_page(
         request,
         store,
         "checklists/checklists.html",
         title=phrase("Checklists"),
-        rows=list_rows(store),
+        rows=list_rows(store, settings.checklists_dir),
     )
 
 

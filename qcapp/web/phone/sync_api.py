@@ -19,7 +19,6 @@ from qcapp.usecases.join_phone import join_phone
 from qcapp.usecases.take_in_file import take_in_file
 from qcapp.web.deps import (
     BytesDep,
-    DrawingsDep,
     FileBodyDep,
     JsonDep,
     NowDep,
@@ -53,21 +52,18 @@ def rotate(store: StoreDep, phone: PhoneDep) -> dict[str, str]:
 
 
 @router.get("/api/sync/hello", dependencies=[allow("greet")])
-def hello(
-    store: StoreDep, yard_name: YardNameDep, drawings: DrawingsDep, now: NowDep
-) -> dict[str, Any]:
-    return build_hello(store, yard_name=yard_name, drawings=drawings, now=now)
+def hello(store: StoreDep, yard_name: YardNameDep, now: NowDep) -> dict[str, Any]:
+    return build_hello(store, yard_name=yard_name, now=now)
 
 
 @router.get("/api/sync/reference", dependencies=[allow("sync")])
 def reference(
     store: StoreDep,
     yard_name: YardNameDep,
-    drawings: DrawingsDep,
     _phone: PhoneDep,
     if_none_match: Annotated[str | None, Header()] = None,
 ) -> Response:
-    answer = build_reference(store, yard_name=yard_name, drawings=drawings)
+    answer = build_reference(store, yard_name=yard_name)
     tag = f'"{answer["tag"]}"'
     if if_none_match == tag:
         return Response(status_code=304, headers={"ETag": tag})

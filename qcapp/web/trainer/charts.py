@@ -1,6 +1,5 @@
 """The trainer's figures as drawings: rates by artisan, a learning curve, faults, the part map."""
 
-from collections.abc import Mapping
 from itertools import accumulate
 
 from qcapp.charts.curve import CurvePoint, RunMark, draw_curve
@@ -17,6 +16,7 @@ from qcapp.reports.artisans import StepTable
 from qcapp.reports.faults import StepFaults
 from qcapp.reports.groups import GroupRate
 from qcapp.reports.teach import TeachRow
+from qcapp.usecases.kept_drawings import KeptDrawings
 from qcapp.usecases.load_trainer import TrainerFigures
 from qcapp.web.layout.part_map import draw_part_map
 
@@ -25,7 +25,7 @@ SHAPES = {"above": "cornered", "too few": "hollow"}
 MAX_BARS = 8
 
 
-def draw_parts(figures: TrainerFigures, checklist: Checklist, drawings: Mapping[str, str]) -> str:
+def draw_parts(figures: TrainerFigures, checklist: Checklist, drawings: KeptDrawings) -> str:
     shares: dict[str, int | str] = {}
     counts: list[str] = []
     for part in checklist.parts:
@@ -41,7 +41,7 @@ def draw_parts(figures: TrainerFigures, checklist: Checklist, drawings: Mapping[
                 )
             )
     return draw_part_map(
-        drawings[checklist.drawing], shares, counts, title=phrase("Stoves with a fault, by part")
+        drawings.get(checklist), shares, counts, title=phrase("Stoves with a fault, by part")
     )
 
 

@@ -39,7 +39,7 @@ def describe_record(
     checklist: Checklist | None,
     names: Mapping[str, str],
     photos: Sequence[tuple[str, bool]],
-    drawings: Mapping[str, str],
+    drawing: str | None,
 ) -> RecordView:
     """content: a well-formed event; names: people by code; without the checklist its ids stand
     alone.
@@ -77,7 +77,7 @@ def describe_record(
     if seen.get("reworked_by"):
         repaired = _list_rework(seen["reworked_by"], checklist, names)
         facts.append((phrase("Repaired by"), repaired))
-    cards = _list_cards(seen, checklist, names, photos, drawings)
+    cards = _list_cards(seen, checklist, names, photos, drawing)
     shown = {name for card in cards for name, _is_here in card.photos}
     return RecordView(
         tuple(facts),
@@ -92,11 +92,10 @@ def _list_cards(
     checklist: Checklist | None,
     names: Mapping[str, str],
     photos: Sequence[tuple[str, bool]],
-    drawings: Mapping[str, str],
+    drawing: str | None,
 ) -> tuple[FaultCard, ...]:
     if checklist is None:
         return ()
-    drawing = drawings.get(checklist.drawing)
     around = Surroundings(checklist, drawing, dict(photos), partial(name_person, names))
     return list_cards(seen, around)
 

@@ -31,6 +31,7 @@ export const app = {
   inspector: LATER,
   draft: LATER,
   compiled: LATER,
+  shown: {},
   build: document.querySelector("meta[name=app-build]")?.getAttribute("content") ?? "",
   hasUpdate: false,
   switchVersion,
@@ -51,7 +52,7 @@ export const app = {
     return person?.name ?? code ?? t("who.nobody");
   },
 
-  drawingOf: (name) => app.reference.drawings[name],
+  drawingOf: (name) => app.shown[name] ?? app.reference.drawings[name],
 
   checklistsOf(batch) {
     const revisionsOf = (/** @type {string} */ id) =>
@@ -102,13 +103,17 @@ export const app = {
   },
 
   async resume(draft) {
-    app.compiled = await localDb.getChecklist(draft.checklist_hash);
+    [app.compiled, app.shown] = await Promise.all([
+      localDb.getChecklist(draft.checklist_hash),
+      localDb.findShown(draft.checklist_hash),
+    ]);
     app.form = null;
     app.showDraft({ ...draft, is_open: true });
   },
 
   closeDraft() {
     app.draft = LATER;
+    app.shown = {};
   },
 
   leaveDraft() {

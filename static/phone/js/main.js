@@ -1,7 +1,7 @@
 // Starts the app: language, what is known, the inspection that was open, then the first screen.
 import { app } from "./app.js";
 import { findLoss, markLoss, resumeDevice } from "./store/device.js";
-import { getChecklist } from "./store/local_db.js";
+import { findShown, getChecklist } from "./store/local_db.js";
 import { onChange } from "./store/outbox.js";
 import { showWarning } from "./ui/feedback.js";
 import { draftRoute } from "./ui/routes.js";
@@ -27,6 +27,7 @@ async function reopenDraft({ drafts }) {
   if (!open || !app.reference) return;
   app.draft = open;
   app.compiled = await getChecklist(open.checklist_hash);
+  app.shown = await findShown(open.checklist_hash);
   history.replaceState(null, "", draftRoute(open));
 }
 

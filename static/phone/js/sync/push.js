@@ -3,7 +3,7 @@ import { acknowledge, isSamePosition } from "../store/acknowledge.js";
 import { forgetAcknowledgements } from "../store/lineage.js";
 import { getMeta } from "../store/local_db.js";
 import { countRecords, countUnsent, listUnsent } from "../store/records.js";
-import { listDefinitions } from "./definitions.js";
+import { listDefinitions, listDrawings } from "./definitions.js";
 import { PROTOCOL, handshake, isPosition, send } from "./handshake.js";
 import { session } from "./session.js";
 import { Stop } from "./http.js";
@@ -67,6 +67,7 @@ async function pushOnce(run, batch) {
   const request_id = `${Date.now()}-${Math.random()}`;
   const events = batch.map((row) => row.event);
   const definitions = await listDefinitions(events, session.hello.checklists);
+  const drawings = await listDrawings(events, session.hello.checklists);
   const json = {
     protocol: PROTOCOL,
     request_id,
@@ -78,7 +79,7 @@ async function pushOnce(run, batch) {
       clock: new Date().toISOString(),
     },
     events,
-    ...(definitions.length > 0 ? { definitions } : {}),
+    ...(definitions.length > 0 ? { definitions, drawings } : {}),
   };
   const accepts = (/** @type {any} */ data) =>
     data.protocol === PROTOCOL &&
