@@ -102,6 +102,8 @@ def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> F
     app.state.shell, app.state.user_guide = read_static(settings.static_dir)
     app.state.has_no_passwords = False
     app.state.address = None
+    # What a programme's server does with a checkpoint of a yard's log; None: nobody keeps them.
+    app.state.keep_checkpoint = None
     app.state.backups, app.state.are_backups_daily = None, False
     return app
 

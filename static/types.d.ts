@@ -430,12 +430,38 @@ interface CallAnswer {
 
 type SendPiece = (path: string, options: CallOptions) => Promise<CallAnswer>;
 
+/** What the server shows of its log: qcapp/sync/protocol.py. */
+interface LogProof {
+  note: string;
+  since: number | null;
+  proof: string[];
+}
+
+/** A signed checkpoint as the phone keeps it, and when it was shown. */
+interface KeptCheckpoint {
+  note: string;
+  at: string;
+  origin: string;
+  size: number;
+  root: string;
+}
+
+/** A checkpoint that the server's log was not shown to continue. */
+interface LogDoubt {
+  kept: string;
+  seen_at: string;
+  at: string;
+  is_told?: boolean;
+  is_seen?: boolean;
+}
+
 interface Hello {
   protocol: number;
   server_id: string;
   head: Position;
   checklists: string[];
   reference_tag: string;
+  log?: LogProof | null;
 }
 
 interface SyncResult {
@@ -483,6 +509,7 @@ interface SyncStatus {
   device_name?: string;
   last_contact_at?: string;
   is_wifi_only?: boolean;
+  log_doubt?: LogDoubt;
 }
 
 // --- Screens

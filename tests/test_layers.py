@@ -27,7 +27,10 @@ ALLOWED = {
         {"checklist", "inspection", "transparency"},
         {"sqlmodel", "sqlalchemy", "alembic", "psycopg"},
     ),
-    "sync": ({"checklist", "inspection", "store"}, {"pydantic", "sqlalchemy", "PIL"}),
+    "sync": (
+        {"checklist", "inspection", "store", "transparency"},
+        {"pydantic", "sqlalchemy", "PIL"},
+    ),
     "reports": ({"checklist", "inspection", "stats"}, set()),
     "charts": ({"reports", "stats"}, set()),
     "documents": (

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.sync.device_states import DeviceState, list_devices_seen
+from qcapp.usecases.log_checkpoints import LogDoubt, list_doubts
 
 
 @dataclass(frozen=True)
@@ -14,6 +15,7 @@ class PhonesView:
 
     phones: Sequence[DeviceState]
     waiting: int
+    doubts: Sequence[LogDoubt] = ()
 
     @property
     def joined(self) -> int:
@@ -22,4 +24,6 @@ class PhonesView:
 
 def load_phones(store: Store) -> PhonesView:
     with store.reading() as connection:
-        return PhonesView(list_devices_seen(connection), log.count_waiting(connection))
+        return PhonesView(
+            list_devices_seen(connection), log.count_waiting(connection), list_doubts(connection)
+        )

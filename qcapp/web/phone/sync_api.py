@@ -3,7 +3,7 @@
 from dataclasses import asdict
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Header, Request, Response
+from fastapi import APIRouter, Header, Query, Request, Response
 from fastapi.responses import JSONResponse
 
 from qcapp.access.devices import rotate_token
@@ -11,11 +11,12 @@ from qcapp.errors import BadInput, Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.store.registry import photos
 from qcapp.sync.photos import check_name, get_photo, receive_piece
-from qcapp.sync.protocol import PullAnswer, PushAnswer
+from qcapp.sync.protocol import MAX_WHOLE, PullAnswer, PushAnswer
 from qcapp.sync.pull import pull_events
 from qcapp.sync.push import parse_push, receive_push
 from qcapp.sync.reference import build_hello, build_reference
 from qcapp.usecases.join_phone import join_phone
+from qcapp.usecases.log_checkpoints import show_log, take_doubt
 from qcapp.usecases.take_in_file import take_in_file
 from qcapp.web.deps import (
     BytesDep,
@@ -23,6 +24,7 @@ from qcapp.web.deps import (
     JsonDep,
     NowDep,
     PhoneDep,
+    SettingsDep,
     StoreDep,
     YardNameDep,
 )
@@ -52,8 +54,16 @@ def rotate(store: StoreDep, phone: PhoneDep) -> dict[str, str]:
 
 
 @router.get("/api/sync/hello", dependencies=[allow("greet")])
-def hello(store: StoreDep, yard_name: YardNameDep, now: NowDep) -> dict[str, Any]:
-    return build_hello(store, yard_name=yard_name, now=now)
+def hello(
+    store: StoreDep,
+    settings: SettingsDep,
+    yard_name: YardNameDep,
+    now: NowDep,
+    since: Annotated[int | None, Query(ge=0, le=MAX_WHOLE)] = None,
+) -> dict[str, Any]:
+    # Whoever has no phone of this yard makes no key.
+    shown = show_log(store, settings.key_file, since) if settings.key_file.exists() else None
+    return build_hello(store, yard_name=yard_name, now=now) | {"log": shown}
 
 
 @router.get("/api/sync/reference", dependencies=[allow("sync")])
@@ -71,8 +81,22 @@ def reference(
 
 
 @router.post("/api/sync/push", dependencies=[allow("sync")])
-def push(data: JsonDep, store: StoreDep, phone: PhoneDep, now: NowDep) -> PushAnswer:
-    return receive_push(store, parse_push(data), relayed_by=phone, now=now)
+def push(
+    request: Request,
+    data: JsonDep,
+    store: StoreDep,
+    settings: SettingsDep,
+    phone: PhoneDep,
+    now: NowDep,
+) -> PushAnswer:
+    asked = parse_push(data)
+    answer = receive_push(store, asked, relayed_by=phone, now=now)
+    if asked.doubt is not None:
+        take_doubt(store, settings.key_file, asked.doubt, device_id=phone, now=now)
+    answer.log = show_log(store, settings.key_file, asked.since)
+    if answer.log and request.app.state.keep_checkpoint:
+        request.app.state.keep_checkpoint(answer.log.note)
+    return answer
 
 
 @router.post("/api/sync/import", dependencies=[allow("sync", max_bytes=MAX_FILE_BODY_BYTES)])

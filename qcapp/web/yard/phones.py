@@ -124,6 +124,8 @@ def _yard_page(request: Request, store: Store, fresh: dict[str, Any] | None = No
         phones=found.phones,
         joined=found.joined,
         quarantined=found.waiting,
+        doubts=found.doubts,
+        names={phone.id: phone.name for phone in found.phones},
         fresh=fresh,
         reach=find_reach(request),
     )

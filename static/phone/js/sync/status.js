@@ -5,7 +5,10 @@ import { countWaitingPhotos } from "../store/photos.js";
 import { countWaiting } from "../store/records.js";
 import { session } from "./session.js";
 
-const KEYS = ["device_id", "dev_seq", "device_name", "last_contact_at", "is_wifi_only"];
+const KEYS = [
+  ...["device_id", "dev_seq", "device_name", "last_contact_at", "is_wifi_only"],
+  "log_doubt",
+];
 
 /** All counts of one moment, in one transaction. */
 const readCounts = () =>
