@@ -1,7 +1,7 @@
 """Puts together what a batch is decided on, and issues its summary: the only place that signs."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -26,6 +26,7 @@ from qcapp.store.registry import links, people
 from qcapp.store.registry.yard_facts import get_yard_name
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.server_events import append_server_event
+from qcapp.usecases.log_checkpoints import sign_checkpoint
 
 BUYERS_KINDS = ("buyer_answer", "recheck")
 
@@ -100,7 +101,10 @@ def issue_summary(
     key = load_or_make_key(settings.key_file)
     with store.writing() as connection:
         desk = load_batch_review(connection, batch)
-        document = _write_document(connection, desk, settings, issued_by, now)
+        yard_name = get_yard_name(connection, settings.yard_name)
+        document = _write_document(
+            connection, desk, key, Issue(yard_name, format_timestamp(now), issued_by)
+        )
         proof = sign_document(key, document)
         body = {
             "number": document["number"],
@@ -121,17 +125,17 @@ def issue_summary(
 
 
 def _write_document(
-    connection: Connection, desk: BatchReview, settings: Settings, issued_by: str, now: datetime
+    connection: Connection, desk: BatchReview, key: SigningKey, issue: Issue
 ) -> dict[str, Any]:
+    """issue: without what comes from the summary before and from the log."""
     code = desk.facts.batch["code"]
     replaced = summaries.find_proof(connection, code)
     previous = replaced["summary"] if replaced else None
-    issue = Issue(
-        get_yard_name(connection, settings.yard_name),
-        format_timestamp(now),
-        issued_by,
-        previous,
-        document_sha256(previous) if previous else None,
+    issue = replace(
+        issue,
+        previous=previous,
+        previous_sha256=document_sha256(previous) if previous else None,
+        log_proof=_prove_log(connection, key, desk.facts.rests_on[0], previous),
     )
     document = build_summary(
         desk.facts, desk.plan, desk.decision, issue, list_maker_words(connection)
@@ -144,6 +148,17 @@ def _write_document(
             phrase("send the buyer that one"),
         )
     return document
+
+
+def _prove_log(
+    connection: Connection, key: SigningKey, seq: int, previous: Mapping[str, Any] | None
+) -> dict[str, Any]:
+    proven: dict[str, Any] = {"checkpoint": sign_checkpoint(connection, key, seq)}
+    if previous and previous["rests_on"]["seq"] <= seq:
+        before = previous["rests_on"]["seq"]
+        proof = [one.hex() for one in log.find_consistency(connection, before, seq)]
+        proven["grew_from"] = {"seq": before, "proof": proof}
+    return proven
 
 
 def _check_sums(document: Mapping[str, Any]) -> None:

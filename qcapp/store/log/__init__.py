@@ -38,7 +38,13 @@ from qcapp.store.log.read import (
     list_stove_keys,
     list_trail,
 )
-from qcapp.store.log.tree import build_tree, find_consistency, find_inclusion, find_root
+from qcapp.store.log.tree import (
+    build_tree,
+    calculate_root,
+    find_consistency,
+    find_inclusion,
+    find_root,
+)
 
 __all__ = [
     "DeviceCount",
@@ -49,6 +55,7 @@ __all__ = [
     "State",
     "append",
     "build_tree",
+    "calculate_root",
     "count_device_events",
     "count_quarantined",
     "count_waiting",

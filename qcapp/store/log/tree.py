@@ -7,6 +7,7 @@ and a tree is built without reading the records. Of the nodes only every fourth 
 row for 16 records; the others are made from these when asked for. Both take O(log n) of them.
 """
 
+from collections import deque
 from collections.abc import Iterable, Iterator
 
 from sqlalchemy import Connection, delete, insert, select
@@ -66,6 +67,18 @@ def extend_tree(connection: Connection, size: int, leaves: list[bytes]) -> None:
 def list_stored(tree: GrowingTree, leaf: bytes) -> Iterator[tuple[int, int, bytes]]:
     """Adds a leaf and gives the nodes that are stored: (level, place, hash)."""
     return (node for node in list(tree.add(leaf)) if node[0] % LEVELS_APART == 0)
+
+
+def calculate_root(connection: Connection, size: int) -> bytes | None:
+    """The root over the first `size` records, from the records alone, whatever nodes are stored;
+    None where the log has fewer.
+    """
+    tree = GrowingTree()
+    query = select(LOG.c.id, LOG.c.hash).order_by(LOG.c.seq).limit(size)
+    with connection.execute(query.execution_options(yield_per=CHUNK_SIZE)) as records:
+        for record in records:
+            deque(tree.add(hash_entry(record.id, record.hash)), maxlen=0)
+    return tree.get_root() if tree.size == size else None
 
 
 def build_tree(connection: Connection) -> None:
