@@ -3,18 +3,30 @@ found by any phone, buyer or programme that kept a checkpoint.
 """
 
 import json
+from datetime import timedelta
 
 import pytest
 
+from qcapp.access.devices import join_device, make_join_code
 from qcapp.access.note import sign_note
 from qcapp.access.signing import load_or_make_key
+from qcapp.errors import StoreError
+from qcapp.programme_app import create_programme, list_stores, load_programme
+from qcapp.settings import Settings
 from qcapp.store import log
+from qcapp.store.projections import stove_projection
+from qcapp.store.registry.checklists import publish_checklist
+from qcapp.store.registry.seen_checkpoints import list_seen
+from qcapp.store.tables import LOG
 from qcapp.store.upkeep.audit import audit_store
 from qcapp.sync.restore_marker import note_restore
 from qcapp.transparency.checkpoint import Checkpoint, name_log, parse_checkpoint
 from qcapp.usecases.load_phones import load_phones
 from qcapp.usecases.log_checkpoints import sign_checkpoint
-from tests.builders import NOW, make_cookie, open_client
+from tests.access.test_programme import FILE
+from tests.builders import NOW, ROOT, build_push, build_small_checklist, make_cookie, open_client
+from tests.builders import Phone as Made
+from tests.checklist.small import write_small
 from tests.documents.samples import KEY
 from tests.sync.simulation.call import Answer, Call
 from tests.sync.simulation.phone import Phone, running_phones
@@ -219,3 +231,76 @@ def test_key_that_is_not_there_keeps_no_record_out(phones, yard, tmp_path):
         assert phone.count_unsent() == 0 and "log_doubt" not in phone.meta
     finally:
         yard.app.state.settings = kept
+
+
+# --- A programme's server
+
+
+@pytest.fixture
+def programme(tmp_path):
+    (tmp_path / "programme.yaml").write_text(FILE)
+    (tmp_path / "lists").mkdir()
+    write_small(tmp_path / "lists")
+    settings = Settings(static_dir=ROOT / "static", checklists_dir=tmp_path / "lists")
+    served = create_programme(
+        load_programme(tmp_path / "programme.yaml"), settings, tmp_path, clock=lambda: NOW
+    )
+    yield served
+    for store in list_stores(served).values():
+        store.close()
+
+
+NORTH, HOST = "north.example", "programme.example"
+
+
+def hand_in(programme, *stoves, device=Made.device_id) -> None:
+    store = list_stores(programme)[NORTH]
+    checklist = build_small_checklist()
+    with store.writing() as connection:
+        publish_checklist(connection, checklist, origin="file", now="2026-11-01T00:00:00.000Z")
+    code = make_join_code(store, name="Phone", minutes=15, now=NOW)
+    token = join_device(store, code=code, device_id=device, now=NOW).token
+    client = open_client(programme, address=f"http://{NORTH}")
+    events = [Made(checklist, device).inspect(stove) for stove in stoves]
+    headers = {"Authorization": f"Bearer {token}"}
+    answer = client.post("/api/sync/push", json=build_push(events), headers=headers)
+    assert answer.status_code == 200
+
+
+def read_programme(programme) -> str:
+    cookie = make_cookie(list_stores(programme)[HOST], code="PRO1", role="programme_lead")
+    return text_of(open_client(programme, cookie=cookie, address=f"http://{HOST}").get("/"))
+
+
+def test_programme_keeps_what_its_yards_signed_and_sees_a_log_made_anew(programme, monkeypatch):
+    monkeypatch.setattr("qcapp.usecases.watch_yard.BETWEEN", timedelta())
+    assert "Its log" not in read_programme(programme)
+    hand_in(programme, "B1-001", "B1-002")
+    assert "Its log only grew since the checkpoint of" in read_programme(programme)
+    hand_in(programme, "B1-003", device=DEVICES[1])
+    store, kept = list_stores(programme)[NORTH], list_stores(programme)[HOST]
+    with kept.reading() as connection:
+        (seen,) = list_seen(connection, f"http://{NORTH}")
+    with store.writing() as connection:
+        assert seen.size == log.get_head(connection).seq
+        connection.execute(LOG.delete())
+        stove_projection.rebuild(connection, lambda _done, _total: None)
+    hand_in(programme, *(f"B1-01{n}" for n in range(9)), device=DEVICES[2])
+    assert audit_store(store).altered == []
+    page = read_programme(programme)
+    assert f"does not continue the checkpoint of {seen.size} records" in page
+    # What contradicts stays, whatever comes after it.
+    hand_in(programme, "B1-030", device=DEVICES[0])
+    assert f"does not continue the checkpoint of {seen.size} records" in read_programme(programme)
+    with kept.reading() as connection:
+        assert len(list_seen(connection, f"http://{NORTH}")) == 2
+
+
+def test_programme_that_cannot_write_keeps_no_record_out(programme, monkeypatch):
+    def fail(*_call, **_more):
+        raise StoreError("the disk is full")
+
+    monkeypatch.setattr("qcapp.usecases.watch_yard.keep_checkpoint", fail)
+    hand_in(programme, "B1-001")
+    with list_stores(programme)[NORTH].reading() as connection:
+        assert log.find_record(connection, log.get_head(connection).seq) is not None

@@ -72,6 +72,13 @@ def test_signed_summary_is_good_to_a_jose_library(name, check):
     assert check(proof["signature"]["jws"], content, KEY.public_hex) == content
 
 
+@pytest.mark.parametrize("name", ["good", "bad"])
+def test_signed_content_is_compact_json_with_sorted_keys_as_the_guide_says(name):
+    summary = sign_sample(name)["summary"]
+    plain = json.dumps(summary, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    assert plain.encode() == rfc8785.dumps(summary)
+
+
 @LIBRARIES
 def test_altered_summary_or_another_key_is_refused_by_a_jose_library(check):
     proof = sign_sample("good")

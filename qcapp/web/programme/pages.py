@@ -5,7 +5,7 @@ from fastapi.responses import Response
 
 from qcapp.i18n.phrase import phrase
 from qcapp.usecases.load_programme import SILENT_DAYS, load_programme_lines
-from qcapp.web.deps import NowDep, SettingsDep
+from qcapp.web.deps import NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.rules import allow
 
@@ -13,9 +13,11 @@ router = APIRouter(include_in_schema=False)
 
 
 @router.get("/", dependencies=[allow("see_programme")])
-def show_programme(request: Request, settings: SettingsDep, now: NowDep) -> Response:
+def show_programme(
+    request: Request, store: StoreDep, settings: SettingsDep, now: NowDep
+) -> Response:
     """The app's state has `yards`: {address: (name, store)}."""
-    lines = load_programme_lines(request.app.state.yards, settings.min_count, now)
+    lines = load_programme_lines(store, request.app.state.yards, settings.min_count, now)
     return page(
         request,
         "programme/programme.html",
