@@ -34,6 +34,7 @@ from qcapp.usecases.open_store import utc_now
 from qcapp.usecases.watch_yard import YardWatch
 from qcapp.web.accounts import audit_trail
 from qcapp.web.programme import pages as programme_page
+from qcapp.web.programme import roll_out
 
 
 def _is_origin(text: str) -> str:
@@ -149,7 +150,7 @@ def create_programme(
     own.state.address = f"{programme.address}/"
     own.state.yards = {yard.address: (yard.name, stores[yard.address]) for yard in programme.yards}
     add_middleware_stack(own)
-    include_routers(own, programme_page.router, audit_trail.programme_router)
+    include_routers(own, programme_page.router, roll_out.router, audit_trail.programme_router)
     return ByHost({**apps, programme.host: own})
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from sqlalchemy import Connection
 
+from qcapp.checklist.model import Checklist
 from qcapp.inspection.event import normalize_stove_key
 from qcapp.inspection.study import SECOND_LOOK, Study, is_looked_at_twice, order_looks
 from qcapp.store import log
@@ -24,6 +25,8 @@ from qcapp.sync.protocol import MAX_BYTES, MAX_EVENT_BYTES, MAX_EVENTS, PROTOCOL
 NEWEST_FOR_SECOND_LOOK = 120
 # Every greeting asks: only as many answers are read as could be of those stoves.
 NEWEST_ANSWERS = 1000
+# Of a batch, what no phone shows.
+OFFICE_ONLY = {"closed_at", "order_no", "contract_no", "ordered"}
 
 
 def build_hello(store: Store, *, yard_name: str, now: datetime) -> dict[str, Any]:
@@ -72,7 +75,7 @@ def build_reference(store: Store, *, yard_name: str) -> dict[str, Any]:
             if batch["closed_at"] is None
             for place in batch["crew"].items()
         }
-        shown, own = _share_drawings(connection, [key for key, _compiled in current])
+        shown, own = _share_drawings(connection, checklists.list_current_checklists(connection))
         return {
             "tag": _build_tag(connection, yard_name),
             "yard": {"name": yard_name},
@@ -89,15 +92,17 @@ def build_reference(store: Store, *, yard_name: str) -> dict[str, Any]:
 
 
 def _share_drawings(
-    connection: Connection, hashes: Sequence[str]
+    connection: Connection, current: Sequence[Checklist]
 ) -> tuple[dict[str, str], dict[str, dict[str, str]]]:
     """(SVG text by name, as the first checklist has it; by checklist what differs from that)."""
     shared: dict[str, str] = {}
     own: dict[str, dict[str, str]] = {}
-    for key in hashes:
-        found = drawings.list_drawings(connection, key)
+    for checklist in current:
+        found = drawings.list_shown_here(connection, checklist)
         shared = found | shared
-        own[key] = {name: source for name, source in found.items() if shared[name] != source}
+        own[checklist.hash] = {
+            name: source for name, source in found.items() if shared[name] != source
+        }
     return dict(sorted(shared.items())), own
 
 
@@ -192,6 +197,6 @@ def list_second_looks(connection: Connection) -> list[dict[str, str]]:
 
 
 def _as_offered(batch: Batch, sample: Mapping[str, Any] | None) -> dict[str, Any]:
-    offered = {key: value for key, value in batch.items() if key != "closed_at"}
+    offered = {key: value for key, value in batch.items() if key not in OFFICE_ONLY}
     is_open = batch["closed_at"] is None
     return {**offered, "is_open": is_open, **({"sample": sample} if sample and is_open else {})}

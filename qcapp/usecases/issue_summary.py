@@ -9,10 +9,10 @@ from typing import Any
 from qcapp.access.signing import SigningKey, document_sha256, load_or_make_key, sign_document
 from qcapp.errors import BadInput, Clash, StartError
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.batch_facts import BatchFacts, ServerEvent
+from qcapp.inspection.batch_facts import BatchFacts, ServerEvent, list_buyers_words
 from qcapp.reports.decision import BatchDecision, decide
 from qcapp.reports.plan import AgreedPlan, follow_series, read_plan
-from qcapp.reports.summary import Issue, build_summary
+from qcapp.reports.summary import Issue, Yard, build_summary
 from qcapp.reports.totals import list_wrong_sums_of
 from qcapp.settings import Settings
 from qcapp.stats.sampling import LEVELS, list_aqls
@@ -20,15 +20,14 @@ from qcapp.stats.switching import SamplingRegime
 from qcapp.store import log
 from qcapp.store.engine import Connection, Store
 from qcapp.store.projections.summaries import save_summary
-from qcapp.store.queries import summaries
+from qcapp.store.queries import batch_figures, summaries
 from qcapp.store.queries.batch_facts import load_batch_facts
 from qcapp.store.registry import links, people
-from qcapp.store.registry.yard_facts import get_yard_name
+from qcapp.store.registry.batches import get_batch
+from qcapp.store.registry.yard_facts import load_yard_facts
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.server_events import append_server_event
 from qcapp.usecases.log_checkpoints import sign_checkpoint
-
-BUYERS_KINDS = ("buyer_answer", "recheck")
 
 
 @dataclass(frozen=True)
@@ -85,26 +84,67 @@ def load_batch_review_view(
         is_stale=bool(issued) and log.has_stove_records_after(connection, code, issued[0].seq),
         links=links.list_links(connection, code),
         openings=links.list_openings(connection, code),
-        from_buyer=[
-            event for event in reversed(desk.facts.server_events) if event.kind in BUYERS_KINDS
-        ],
+        from_buyer=list_buyers_words(desk.facts.server_events),
     )
 
 
+@dataclass(frozen=True)
+class SummaryPreview:
+    """What would be issued now. previous: the document it would replace; its changes are None
+    where there is none. waiting: (stage, disposition, stoves) of the batch that still wait.
+    """
+
+    review: BatchReview
+    document: Mapping[str, Any]
+    previous: Mapping[str, Any] | None
+    waiting: tuple[tuple[str, str, int], ...]
+
+    @property
+    def is_unchanged(self) -> bool:
+        return self.previous is not None and not self.document["changes"]
+
+
+def preview_summary(
+    store: Store, settings: Settings, code: str, *, issued_by: str, now: datetime
+) -> SummaryPreview:
+    """Signs and keeps nothing. Raises NotFound, and BadInput without a checklist."""
+    with store.reading() as connection:
+        desk = load_batch_review(connection, get_batch(connection, code))
+        issue = _begin_issue(connection, desk, settings, issued_by, now)
+        previous, document = issue.previous, _build_document(connection, desk, issue)
+        states = batch_figures.list_stove_states(connection, code)
+    waiting = [
+        (row.stage, row.disposition, row.stoves)
+        for row in states
+        if row.disposition in ("rework", "hold")
+    ]
+    return SummaryPreview(desk, document, previous, tuple(sorted(waiting)))
+
+
 def issue_summary(
-    store: Store, settings: Settings, batch: Mapping[str, Any], *, issued_by: str, now: datetime
+    store: Store,
+    settings: Settings,
+    batch: Mapping[str, Any],
+    *,
+    issued_by: str,
+    now: datetime,
+    seen: int | None = None,
 ) -> dict[str, Any]:
     """Signs and records the next summary of the batch; gives the proof. Raises Clash when nothing
-    changed.
+    changed. seen: the log number that the preview rested on; what came since is not issued unseen.
     """
     refuse_missing_key(store, settings.key_file)
     key = load_or_make_key(settings.key_file)
     with store.writing() as connection:
         desk = load_batch_review(connection, batch)
-        yard_name = get_yard_name(connection, settings.yard_name)
-        document = _write_document(
-            connection, desk, key, Issue(yard_name, format_timestamp(now), issued_by)
-        )
+        if seen is not None and log.has_stove_records_after(connection, batch["code"], seen):
+            raise Clash(
+                phrase("records have arrived since you looked"),
+                batch["code"],
+                phrase("look at the preview again, then issue the summary"),
+            )
+        issue = _begin_issue(connection, desk, settings, issued_by, now)
+        document = _write_document(connection, desk, key, issue)
         proof = sign_document(key, document)
         body = {
             "number": document["number"],
@@ -127,24 +167,14 @@ def issue_summary(
 def _write_document(
     connection: Connection, desk: BatchReview, key: SigningKey, issue: Issue
 ) -> dict[str, Any]:
-    """issue: without what comes from the summary before and from the log."""
-    code = desk.facts.batch["code"]
-    replaced = summaries.find_proof(connection, code)
-    previous = replaced["summary"] if replaced else None
-    issue = replace(
-        issue,
-        previous=previous,
-        previous_sha256=document_sha256(previous) if previous else None,
-        log_proof=_prove_log(connection, key, desk.facts.rests_on[0], previous),
-    )
-    document = build_summary(
-        desk.facts, desk.plan, desk.decision, issue, list_maker_words(connection)
-    )
+    previous = issue.previous
+    log_proof = _prove_log(connection, key, desk.facts.rests_on[0], previous)
+    document = _build_document(connection, desk, replace(issue, log_proof=log_proof))
     _check_sums(document)
     if previous and not document["changes"]:
         raise Clash(
             phrase("nothing has changed since summary %(number)s", number=previous["number"]),
-            code,
+            desk.facts.batch["code"],
             phrase("send the buyer that one"),
         )
     return document
@@ -159,6 +189,32 @@ def _prove_log(
         proof = [one.hex() for one in log.find_consistency(connection, before, seq)]
         proven["grew_from"] = {"seq": before, "proof": proof}
     return proven
+
+
+def describe_yard(connection: Connection, otherwise: str) -> Yard:
+    """otherwise: the yard's name where the lead has given none."""
+    facts = load_yard_facts(connection)
+    said = (facts.signatory, facts.signatory_role, facts.contact, facts.claims)
+    return Yard(facts.name or otherwise, *said)
+
+
+def _begin_issue(
+    connection: Connection, desk: BatchReview, settings: Settings, issued_by: str, now: datetime
+) -> Issue:
+    """Without a proof of the log, which only what is signed has."""
+    replaced = summaries.find_proof(connection, desk.facts.batch["code"])
+    previous = replaced["summary"] if replaced else None
+    return Issue(
+        describe_yard(connection, settings.yard_name),
+        format_timestamp(now),
+        issued_by,
+        previous,
+        document_sha256(previous) if previous else None,
+    )
+
+
+def _build_document(connection: Connection, desk: BatchReview, issue: Issue) -> dict[str, Any]:
+    return build_summary(desk.facts, desk.plan, desk.decision, issue, list_maker_words(connection))
 
 
 def _check_sums(document: Mapping[str, Any]) -> None:

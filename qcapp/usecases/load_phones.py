@@ -5,16 +5,22 @@ from dataclasses import dataclass
 
 from qcapp.store import log
 from qcapp.store.engine import Store
+from qcapp.store.queries import summaries
 from qcapp.sync.device_states import DeviceState, list_devices_seen
 from qcapp.usecases.log_checkpoints import LogDoubt, list_doubts
+
+MAX_OFFERED = 20
 
 
 @dataclass(frozen=True)
 class PhonesView:
-    """waiting: records in quarantine about which nothing was decided yet."""
+    """waiting: records in quarantine about which nothing was decided yet; offered: batches that a
+    buyer's inspector may check again.
+    """
 
     phones: Sequence[DeviceState]
     waiting: int
+    offered: Sequence[str]
     doubts: Sequence[LogDoubt] = ()
 
     @property
@@ -25,5 +31,8 @@ class PhonesView:
 def load_phones(store: Store) -> PhonesView:
     with store.reading() as connection:
         return PhonesView(
-            list_devices_seen(connection), log.count_waiting(connection), list_doubts(connection)
+            list_devices_seen(connection),
+            log.count_waiting(connection),
+            summaries.list_offered_batches(connection, MAX_OFFERED),
+            list_doubts(connection),
         )

@@ -20,6 +20,7 @@ from qcapp.store.log.quarantined import (
     count_quarantined,
     count_waiting,
     find_counted,
+    find_waiting,
     list_decided_hashes,
     list_quarantined,
 )
@@ -67,6 +68,7 @@ __all__ = [
     "find_inclusion",
     "find_record",
     "find_root",
+    "find_waiting",
     "get_head",
     "get_server_id",
     "has_stove_records_after",

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from sqlalchemy import Connection, delete, insert, select
 
 from qcapp.checklist.drawing import check_shown
+from qcapp.checklist.model import Checklist, list_shown
 from qcapp.errors import BadInput
 from qcapp.store.registry.checklists import ACCEPTED, PUBLISHED_HERE
 from qcapp.store.tables import DRAWING, REVISION, REVISION_DRAWING
@@ -96,6 +97,16 @@ def list_drawings(connection: Connection, checklist_hash: str) -> dict[str, str]
         .order_by(REVISION_DRAWING.c.name)
     )
     return {row.name: row.svg for row in connection.execute(query)}
+
+
+def list_shown_here(connection: Connection, checklist: Checklist) -> dict[str, str]:
+    """SVG text by name of all that shows a checklist: its own, else that of find_drawing."""
+    found = list_drawings(connection, checklist.hash)
+    for name in sorted(list_shown(checklist.compiled()) - found.keys()):
+        other = find_drawing(connection, checklist.hash, name)
+        if other is not None:
+            found[name] = other
+    return dict(sorted(found.items()))
 
 
 def list_digests(connection: Connection, hashes: Iterable[str]) -> dict[str, dict[str, str]]:

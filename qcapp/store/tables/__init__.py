@@ -9,6 +9,7 @@ from qcapp.store.tables.projections import (
     STOVE_NAME,
     SUMMARY,
     TALLY,
+    WAITING,
 )
 from qcapp.store.tables.records import (
     INTAKE,
@@ -23,6 +24,7 @@ from qcapp.store.tables.registry import (
     ACCOUNT,
     ATTEMPT,
     BATCH,
+    CHECKLIST_OFFER,
     DEVICE,
     DRAWING,
     INVITE,
@@ -41,6 +43,7 @@ __all__ = [
     "ACCOUNT",
     "ATTEMPT",
     "BATCH",
+    "CHECKLIST_OFFER",
     "CHECK_KEY",
     "DEVICE",
     "DRAWING",
@@ -68,4 +71,5 @@ __all__ = [
     "TALLY",
     "TREE_NODE",
     "TRUSTED_BROWSER",
+    "WAITING",
 ]

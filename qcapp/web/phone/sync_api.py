@@ -10,15 +10,17 @@ from qcapp.access.devices import rotate_token
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.store.registry import photos
+from qcapp.sync.buyers_reference import build_buyers_reference
 from qcapp.sync.photos import check_name, get_photo, receive_piece
 from qcapp.sync.protocol import MAX_WHOLE, PullAnswer, PushAnswer
-from qcapp.sync.pull import pull_events
+from qcapp.sync.pull import pull_events, pull_nothing
 from qcapp.sync.push import parse_push, receive_push
 from qcapp.sync.reference import build_hello, build_reference
 from qcapp.usecases.join_phone import join_phone
 from qcapp.usecases.log_checkpoints import show_log, take_doubt
 from qcapp.usecases.take_in_file import take_in_file
 from qcapp.web.deps import (
+    BuyerBatchDep,
     BytesDep,
     FileBodyDep,
     JsonDep,
@@ -55,15 +57,21 @@ def rotate(store: StoreDep, phone: PhoneDep) -> dict[str, str]:
 
 @router.get("/api/sync/hello", dependencies=[allow("greet")])
 def hello(
+    *,
     store: StoreDep,
     settings: SettingsDep,
     yard_name: YardNameDep,
+    buyer_batch: BuyerBatchDep,
     now: NowDep,
     since: Annotated[int | None, Query(ge=0, le=MAX_WHOLE)] = None,
 ) -> dict[str, Any]:
     # Whoever has no phone of this yard makes no key.
     shown = show_log(store, settings.key_file, since) if settings.key_file.exists() else None
-    return build_hello(store, yard_name=yard_name, now=now) | {"log": shown}
+    greeting = build_hello(store, yard_name=yard_name, now=now) | {"log": shown}
+    if buyer_batch is None:
+        return greeting
+    reference = build_buyers_reference(store, buyer_batch, yard_name=yard_name)
+    return {**greeting, "reference_tag": reference["tag"]}
 
 
 @router.get("/api/sync/reference", dependencies=[allow("sync")])
@@ -71,9 +79,13 @@ def reference(
     store: StoreDep,
     yard_name: YardNameDep,
     _phone: PhoneDep,
+    buyer_batch: BuyerBatchDep,
     if_none_match: Annotated[str | None, Header()] = None,
 ) -> Response:
-    answer = build_reference(store, yard_name=yard_name)
+    if buyer_batch is None:
+        answer = build_reference(store, yard_name=yard_name)
+    else:
+        answer = build_buyers_reference(store, buyer_batch, yard_name=yard_name)
     tag = f'"{answer["tag"]}"'
     if if_none_match == tag:
         return Response(status_code=304, headers={"ETag": tag})
@@ -83,14 +95,16 @@ def reference(
 @router.post("/api/sync/push", dependencies=[allow("sync")])
 def push(
     request: Request,
+    *,
     data: JsonDep,
     store: StoreDep,
     settings: SettingsDep,
     phone: PhoneDep,
+    buyer_batch: BuyerBatchDep,
     now: NowDep,
 ) -> PushAnswer:
     asked = parse_push(data)
-    answer = receive_push(store, asked, relayed_by=phone, now=now)
+    answer = receive_push(store, asked, relayed_by=phone, now=now, buyer_batch=buyer_batch)
     if asked.doubt is not None:
         take_doubt(store, settings.key_file, asked.doubt, device_id=phone, now=now)
     answer.log = show_log(store, settings.key_file, asked.since)
@@ -99,7 +113,9 @@ def push(
     return answer
 
 
-@router.post("/api/sync/import", dependencies=[allow("sync", max_bytes=MAX_FILE_BODY_BYTES)])
+@router.post(
+    "/api/sync/import", dependencies=[allow("share_records", max_bytes=MAX_FILE_BODY_BYTES)]
+)
 def take_file(
     content: FileBodyDep, store: StoreDep, phone: PhoneDep, now: NowDep
 ) -> dict[str, Any]:
@@ -109,8 +125,16 @@ def take_file(
 
 @router.get("/api/sync/pull", dependencies=[allow("sync")])
 def pull(
-    store: StoreDep, phone: PhoneDep, cursor: str = "", limit: int = 200, device: str = ""
+    *,
+    store: StoreDep,
+    phone: PhoneDep,
+    buyer_batch: BuyerBatchDep,
+    cursor: str = "",
+    limit: int = 200,
+    device: str = "",
 ) -> PullAnswer:
+    if buyer_batch is not None:
+        return pull_nothing(store)
     # A phone that lost records makes new ones under another id than its token's, and may lack what
     # it made before.
     return pull_events(store, device_id=device or phone, cursor=cursor, limit=limit)
@@ -149,7 +173,7 @@ def append_photo(
     return Response(status_code=204, headers={"Upload-Offset": str(length)})
 
 
-@router.get("/api/photos/{sha256}", dependencies=[allow("sync")])
+@router.get("/api/photos/{sha256}", dependencies=[allow("share_records")])
 def get_photo_as_phone(sha256: str, store: StoreDep, _phone: PhoneDep) -> Response:
     return _show(sha256, get_photo(store, sha256))
 

@@ -9,8 +9,8 @@ from alembic import op
 
 from qcapp.store.log.tree import build_tree
 
-revision = "0003drawings"
-down_revision = "0002hard"
+revision = "0005drawings"
+down_revision = "0004offer"
 branch_labels = None
 depends_on = None
 WIDE = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
