@@ -65,11 +65,11 @@ def show_log(store: Store, key_file: Path, since: int | None) -> LogProof | None
         return None
     with store.reading() as connection:
         head = log.get_head(connection).seq
-        signed = sign_checkpoint(connection, key, head)
-        proof = None
-        if since is not None and since <= head:
-            proof = _encode(log.find_consistency(connection, since, head))
-    return LogProof(note=signed, since=since if proof is not None else None, proof=proof or [])
+        known = since if since is not None and since <= head else None
+        root, proof = log.find_growth(connection, known, head)
+        name = name_log(log.get_server_id(connection))
+    signed = sign_note(key, name, Checkpoint(name, head, root).text)
+    return LogProof(note=signed, since=known, proof=_encode(proof))
 
 
 def _encode(hashes: Sequence[bytes]) -> list[str]:

@@ -43,6 +43,7 @@ from qcapp.store.log.tree import (
     build_tree,
     calculate_root,
     find_consistency,
+    find_growth,
     find_inclusion,
     find_root,
 )
@@ -65,6 +66,7 @@ __all__ = [
     "find_chain",
     "find_consistency",
     "find_counted",
+    "find_growth",
     "find_inclusion",
     "find_record",
     "find_root",

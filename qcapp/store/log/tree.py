@@ -10,7 +10,7 @@ row for 16 records; the others are made from these when asked for. Both take O(l
 from collections import deque
 from collections.abc import Iterable, Iterator
 
-from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy import Connection, bindparam, delete, insert, select
 
 from qcapp.errors import StoreError
 from qcapp.i18n.phrase import phrase
@@ -28,6 +28,12 @@ from qcapp.transparency.merkle import (
 
 LEVELS_APART = 4
 WIDTH = 1 << LEVELS_APART
+# Made once: to build a statement takes longer than to run one of these.
+SPAN = bindparam("first"), bindparam("last")
+LEAVES = select(LOG.c.seq, LOG.c.id, LOG.c.hash).where(LOG.c.seq.between(*SPAN))
+NODES = select(TREE_NODE.c.place, TREE_NODE.c.hash).where(
+    TREE_NODE.c.level == bindparam("level"), TREE_NODE.c.place.between(*SPAN)
+)
 
 
 def hash_entry(record_id: str, record_hash: str) -> bytes:
@@ -43,6 +49,13 @@ def find_root(connection: Connection, size: int) -> bytes:
 def find_consistency(connection: Connection, old: int, new: int) -> list[bytes]:
     """Proves that the log of `old` records is the beginning of that of `new`."""
     return prove_consistency(old, new, _StoredTree(connection, new).hash_range)
+
+
+def find_growth(connection: Connection, old: int | None, new: int) -> tuple[bytes, list[bytes]]:
+    """The root over `new` records, and the proof that it grew from `old`; None: no proof."""
+    tree = _StoredTree(connection, new)
+    proof = prove_consistency(old, new, tree.hash_range) if old is not None else []
+    return tree.hash_range(0, new), proof
 
 
 def find_inclusion(connection: Connection, seq: int, size: int) -> list[bytes]:
@@ -129,13 +142,9 @@ class _StoredTree:
 
     def _list_siblings(self, level: int, first: int) -> Iterable[tuple[int, bytes]]:
         if level == 0:
-            last = min(first + WIDTH, self._size)
-            query = select(LOG.c.seq, LOG.c.id, LOG.c.hash).where(
-                LOG.c.seq.between(first + 1, last)
-            )
-            rows = self._connection.execute(query)
+            span = {"first": first + 1, "last": min(first + WIDTH, self._size)}
+            rows = self._connection.execute(LEAVES, span)
             return [(row.seq - 1, hash_entry(row.id, row.hash)) for row in rows]
-        nodes = select(TREE_NODE.c.place, TREE_NODE.c.hash).where(
-            TREE_NODE.c.level == level, TREE_NODE.c.place.between(first, first + WIDTH - 1)
-        )
-        return [(row.place, bytes.fromhex(row.hash)) for row in self._connection.execute(nodes)]
+        span = {"level": level, "first": first, "last": first + WIDTH - 1}
+        nodes = self._connection.execute(NODES, span)
+        return [(row.place, bytes.fromhex(row.hash)) for row in nodes]
