@@ -1,6 +1,7 @@
 """The drawings and pictures of published checklists, as pages and papers ask for them."""
 
 from collections.abc import Mapping
+from typing import Any
 
 from qcapp.checklist.model import Checklist
 from qcapp.store.engine import Store
@@ -37,12 +38,9 @@ class KeptDrawings:
         """The drawing of a checklist, an empty one where there is none."""
         return self.find(checklist.hash, checklist.drawing) or BLANK
 
-    def get_of_summary(self, document: Mapping[str, str | Mapping[str, str]]) -> str:
+    def find_of_summary(self, document: Mapping[str, Any]) -> str | None:
         """The drawing that an issued summary names, as its revision had it."""
-        checklist, name = document["checklist"], document["drawing"]
-        if not isinstance(checklist, Mapping) or not isinstance(name, str):
-            return BLANK
-        return self.find(checklist["hash"], name) or BLANK
+        return self.find(document["checklist"]["hash"], document["drawing"])
 
     def list_all(self, checklist: Checklist) -> dict[str, str]:
         """All that shows a checklist, by name (list_shown)."""

@@ -10,7 +10,7 @@ row for 16 records; the others are made from these when asked for. Both take O(l
 from collections import deque
 from collections.abc import Iterable, Iterator
 
-from sqlalchemy import Connection, bindparam, delete, insert, select
+from sqlalchemy import BindParameter, Connection, bindparam, delete, insert, select
 
 from qcapp.errors import StoreError
 from qcapp.i18n.phrase import phrase
@@ -29,10 +29,11 @@ from qcapp.transparency.merkle import (
 LEVELS_APART = 4
 WIDTH = 1 << LEVELS_APART
 # Made once: to build a statement takes longer than to run one of these.
-SPAN = bindparam("first"), bindparam("last")
-LEAVES = select(LOG.c.seq, LOG.c.id, LOG.c.hash).where(LOG.c.seq.between(*SPAN))
+FIRST: BindParameter[int] = bindparam("first")
+LAST: BindParameter[int] = bindparam("last")
+LEAVES = select(LOG.c.seq, LOG.c.id, LOG.c.hash).where(LOG.c.seq.between(FIRST, LAST))
 NODES = select(TREE_NODE.c.place, TREE_NODE.c.hash).where(
-    TREE_NODE.c.level == bindparam("level"), TREE_NODE.c.place.between(*SPAN)
+    TREE_NODE.c.level == bindparam("level"), TREE_NODE.c.place.between(FIRST, LAST)
 )
 
 

@@ -120,7 +120,7 @@ def show_proof(
         outgoing=word_outgoing(document["plan"]),
         outgoing_condition=OUTGOING_CONDITION,
         translated=None if locale.language == ENGLISH else TRANSLATION_NOTE,
-        drawing=_draw_parts(document, drawings.get_of_summary(document)),
+        drawing=_draw_parts(document, drawings.find_of_summary(document)),
         charts=[
             (measure, _draw_measure(measure, f"m-{place}"))
             for place, measure in enumerate(document["measures"])
@@ -128,7 +128,9 @@ def show_proof(
     )
 
 
-def _draw_parts(document: Mapping[str, Any], drawing: str) -> str:
+def _draw_parts(document: Mapping[str, Any], drawing: str | None) -> str:
+    if drawing is None:
+        return ""
     marks = {row["part"]: row["failed"] for row in document["parts"]}
     counts = [
         phrase("%(part)s: %(n)s", part=row["title"], n=row["failed"]) for row in document["parts"]
