@@ -67,18 +67,24 @@ class Tool(FrozenModel):
 
 
 class Fault(FrozenModel):
-    """side: the limit whose crossing means this fault, or None."""
+    """side: the limit whose crossing means this fault, or None; picture: what it looks like, by
+    its name in the folder pictures, or None.
+    """
 
     id: Id
     title: Text
     side: Literal["below", "above"] | None
+    picture: Id | None = None
 
 
 class Option(FrozenModel):
+    """picture: as of a fault."""
+
     id: Id
     title: Text
     verdict: Literal["pass", "fail"]
     fault: Id | None
+    picture: Id | None = None
 
 
 class Possible(FrozenModel):
@@ -273,8 +279,8 @@ OPTIONAL = (
     "after",
     "gauge",
 )
-# The folder of the checks' pictures, beside the checklists; also in the names of the reference and
-# in static/phone/js.
+# The folder of pictures of checks, faults and options, beside the checklists; also in the names of
+# the reference and in static/phone/js.
 PICTURES = "pictures"
 
 Check = Annotated[
@@ -288,11 +294,16 @@ CHECK_KINDS: dict[str, type[BaseCheck]] = {
 NUMBER_KINDS = tuple(name for name, one in CHECK_KINDS.items() if issubclass(one, NumberCheck))
 
 
+def name_picture(picture: str) -> str:
+    """The file of a picture, as the reference and the server name it."""
+    return f"{PICTURES}/{picture}.svg"
+
+
 def list_shown(compiled: dict[str, Any]) -> set[str]:
     """Names of the SVG files that show a checklist (its JSON shape): round-stove.svg,
     pictures/tape-across.svg, ... Whatever part of it may have a picture: a check, a fault.
     """
-    return {compiled["drawing"], *(f"{PICTURES}/{name}.svg" for name in _find_pictures(compiled))}
+    return {compiled["drawing"], *(name_picture(name) for name in _find_pictures(compiled))}
 
 
 def _find_pictures(part: Any) -> Iterator[str]:
@@ -348,10 +359,16 @@ class Checklist(FrozenModel):
     def compiled(self) -> dict[str, Any]:
         """The JSON shape; keys that do not concern a check's kind are absent."""
         compiled = self.model_dump(mode="json")
-        limits = [
-            limit for check in compiled["checks"] for limit in check.get("limits", {}).values()
+        inner = [
+            one
+            for check in compiled["checks"]
+            for one in (
+                *check.get("limits", {}).values(),
+                *check["faults"],
+                *check.get("options", ()),
+            )
         ]
-        for part in (*compiled["checks"], *compiled["steps"], *limits):
+        for part in (*compiled["checks"], *compiled["steps"], *inner):
             for name in OPTIONAL:
                 if part.get(name, ()) is None:
                     del part[name]

@@ -8,6 +8,7 @@ from qcapp.store.engine import Store
 from qcapp.store.registry import drawings
 
 MAX_KEPT = 200
+MAX_CHECKLISTS = 20
 # In place of a drawing that is nowhere: a page or a paper goes on with its words and figures.
 BLANK = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 340 216"/>'
 
@@ -20,6 +21,7 @@ class KeptDrawings:
     def __init__(self, store: Store) -> None:
         self._store = store
         self._read: dict[tuple[str, str], str] = {}
+        self._all: dict[str, Mapping[str, str]] = {}
 
     def find(self, checklist_hash: str, name: str) -> str | None:
         """The SVG text, None where no revision here has one of that name."""
@@ -42,7 +44,12 @@ class KeptDrawings:
         """The drawing that an issued summary names, as its revision had it."""
         return self.find(document["checklist"]["hash"], document["drawing"])
 
-    def list_all(self, checklist: Checklist) -> dict[str, str]:
+    def list_all(self, checklist: Checklist) -> Mapping[str, str]:
         """All that shows a checklist, by name (list_shown)."""
-        with self._store.reading() as connection:
-            return drawings.list_drawings(connection, checklist.hash)
+        if checklist.hash not in self._all:
+            with self._store.reading() as connection:
+                found = drawings.list_shown_here(connection, checklist)
+            if len(self._all) >= MAX_CHECKLISTS:
+                self._all.clear()
+            self._all[checklist.hash] = found
+        return self._all[checklist.hash]

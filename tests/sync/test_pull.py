@@ -80,6 +80,7 @@ def build_with_picture(checklist, name):
     compiled = checklist.compiled()
     compiled["revision"] += 1
     compiled["checks"][0]["picture"] = name
+    compiled["checks"][1]["faults"][0]["picture"] = f"{name}-slack"
     return Checklist.from_compiled(compiled)
 
 

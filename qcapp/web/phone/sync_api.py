@@ -29,6 +29,7 @@ from qcapp.web.deps import (
     SettingsDep,
     StoreDep,
     YardNameDep,
+    get_phone,
 )
 from qcapp.web.rules import MAX_FILE_BODY_BYTES, allow
 
@@ -57,6 +58,7 @@ def rotate(store: StoreDep, phone: PhoneDep) -> dict[str, str]:
 
 @router.get("/api/sync/hello", dependencies=[allow("greet")])
 def hello(
+    request: Request,
     *,
     store: StoreDep,
     settings: SettingsDep,
@@ -70,7 +72,8 @@ def hello(
     greeting = build_hello(store, yard_name=yard_name, now=now) | {"log": shown}
     if buyer_batch is None:
         return greeting
-    reference = build_buyers_reference(store, buyer_batch, yard_name=yard_name)
+    phone = get_phone(request)
+    reference = build_buyers_reference(store, buyer_batch, phone, yard_name=yard_name)
     return {**greeting, "reference_tag": reference["tag"]}
 
 
@@ -78,14 +81,14 @@ def hello(
 def reference(
     store: StoreDep,
     yard_name: YardNameDep,
-    _phone: PhoneDep,
+    phone: PhoneDep,
     buyer_batch: BuyerBatchDep,
     if_none_match: Annotated[str | None, Header()] = None,
 ) -> Response:
     if buyer_batch is None:
         answer = build_reference(store, yard_name=yard_name)
     else:
-        answer = build_buyers_reference(store, buyer_batch, yard_name=yard_name)
+        answer = build_buyers_reference(store, buyer_batch, phone, yard_name=yard_name)
     tag = f'"{answer["tag"]}"'
     if if_none_match == tag:
         return Response(status_code=304, headers={"ETag": tag})

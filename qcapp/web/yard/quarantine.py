@@ -252,7 +252,7 @@ def _describe(connection: Connection, content: dict[str, Any]) -> RecordView:
         known.get(key),
         names,
         [(name, name in whole) for name in named],
-        drawings.find_drawing(connection, key, known[key].drawing) if key in known else None,
+        drawings.list_shown_here(connection, known[key]) if key in known else {},
     )
 
 

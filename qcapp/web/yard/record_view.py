@@ -40,7 +40,7 @@ def describe_record(
     checklist: Checklist | None,
     names: Mapping[str, str],
     photos: Sequence[tuple[str, bool]],
-    drawing: str | None,
+    drawings: Mapping[str, str],
 ) -> RecordView:
     """content: a well-formed event; names: people by code; without the checklist its ids stand
     alone.
@@ -78,7 +78,7 @@ def describe_record(
     if seen.get("reworked_by"):
         repaired = _list_rework(seen["reworked_by"], checklist, names)
         facts.append((phrase("Repaired by"), repaired))
-    cards = _list_cards(seen, checklist, names, photos, drawing)
+    cards = _list_cards(seen, checklist, names, photos, drawings)
     shown = {name for card in cards for name, _is_here in card.photos}
     return RecordView(
         tuple(facts),
@@ -93,11 +93,11 @@ def _list_cards(
     checklist: Checklist | None,
     names: Mapping[str, str],
     photos: Sequence[tuple[str, bool]],
-    drawing: str | None,
+    drawings: Mapping[str, str],
 ) -> tuple[FaultCard, ...]:
     if checklist is None:
         return ()
-    around = Surroundings(checklist, drawing, dict(photos), partial(name_person, names))
+    around = Surroundings(checklist, drawings, dict(photos), partial(name_person, names))
     return list_cards(seen, around)
 
 
