@@ -102,6 +102,8 @@ interface Checklist {
 interface CompiledChecklist {
   hash: string;
   compiled: Checklist;
+  /** What it shows otherwise than the reference's drawings of the same name. */
+  drawings?: Record<string, string>;
 }
 
 // --- Answers and what they mean
@@ -455,12 +457,38 @@ interface CallAnswer {
 
 type SendPiece = (path: string, options: CallOptions) => Promise<CallAnswer>;
 
+/** What the server shows of its log: qcapp/sync/protocol.py. */
+interface LogProof {
+  note: string;
+  since: number | null;
+  proof: string[];
+}
+
+/** A signed checkpoint as the phone keeps it, and when it was shown. */
+interface KeptCheckpoint {
+  note: string;
+  at: string;
+  origin: string;
+  size: number;
+  root: string;
+}
+
+/** A checkpoint that the server's log was not shown to continue. */
+interface LogDoubt {
+  kept: string;
+  seen_at: string;
+  at: string;
+  is_told?: boolean;
+  is_seen?: boolean;
+}
+
 interface Hello {
   protocol: number;
   server_id: string;
   head: Position;
   checklists: string[];
   reference_tag: string;
+  log?: LogProof | null;
 }
 
 interface SyncResult {
@@ -507,6 +535,7 @@ interface StoredStatus {
   device_name?: string;
   last_contact_at?: string;
   is_wifi_only?: boolean;
+  log_doubt?: LogDoubt;
 }
 
 interface SyncStatus extends StoredStatus {
@@ -566,6 +595,8 @@ interface App {
   compiled: Checklist;
   /** A draft that is walked in practice: kept in this page alone. */
   practised?: PractisedDraft | null;
+  /** Drawing and pictures of the draft's checklist, by name. */
+  shown: Record<string, string>;
   chosenBatch?: string;
   joinCode?: string;
   /** What was looked for last on the way to a stove. */

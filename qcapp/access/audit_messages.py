@@ -64,6 +64,7 @@ AUDIT_MESSAGES: dict[str, Phrase] = {
     "link_used": phrase("used a one-time link"),
     "phone_joined": phrase("joined"),
     "link_made": phrase("made a one-time link"),
+    "log_contradicted": phrase("keeps a checkpoint that this log does not continue"),
     "backup_made": phrase("made a backup"),
     "backup_restored": phrase("restored a backup"),
     # Of a route without a code of its own; the line names the route.

@@ -1,7 +1,8 @@
 """Unsent work that comes as a file instead of over the network: same events, same outcomes.
 
 The file is JSON {"format": "records/1", "device_id", "made_at", "events": [sealed events],
-"definitions": [compiled checklists], "photos": [{"sha256", "type", "base64"}]}. Taking in a file
+"definitions": [compiled checklists], "drawings": [{"checklist", "name", "svg"}],
+"photos": [{"sha256", "type", "base64"}]}. Taking in a file
 twice, or one whose records also came another way, changes nothing.
 """
 
@@ -18,6 +19,7 @@ from typing import Any, BinaryIO, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from qcapp.checklist.drawing import MAX_DRAWING_BYTES
 from qcapp.errors import BadInput, TooLarge, TooMany
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
@@ -27,6 +29,7 @@ from qcapp.sync.photos import receive_whole
 from qcapp.sync.protocol import (
     MAX_BYTES,
     MAX_DEFINITIONS,
+    MAX_DRAWINGS,
     MAX_EVENT_BYTES,
     MAX_EVENTS,
     PROTOCOL,
@@ -41,10 +44,11 @@ MAX_FILE_BYTES = 64_000_000
 LIMITS = {
     "events": 4 * MAX_EVENT_BYTES,
     "definitions": MAX_BYTES,
+    "drawings": 2 * MAX_DRAWING_BYTES,
     "photos": 4 * photos.MAX_BYTES // 3 + 1000,
 }
 # A stove a minute, ten hours a day, for more than a month, with two photos a stove on an eighth.
-MAX_ELEMENTS = {"events": 20_000, "definitions": 200, "photos": 5_000}
+MAX_ELEMENTS = {"events": 20_000, "definitions": 200, "drawings": 20_000, "photos": 5_000}
 MAX_PHOTO_PARTS = 10
 
 
@@ -57,6 +61,7 @@ class FileHead(BaseModel):
     made_at: str = Field(max_length=64)
     events: list[Any]
     definitions: list[Any] = Field(default_factory=list)
+    drawings: list[Any] = Field(default_factory=list)
     photos: list[Any] = Field(default_factory=list)
 
 
@@ -188,6 +193,8 @@ def import_export_file(
     """
     for part in export_file.chunk("definitions", MAX_DEFINITIONS):
         receive_push(store, _build_push(definitions=part), relayed_by=relayed_by, now=now)
+    for part in export_file.chunk("drawings", MAX_DRAWINGS):
+        receive_push(store, _build_push(drawings=part), relayed_by=relayed_by, now=now)
     results: list[EventResult] = []
     for part in export_file.chunk("events", MAX_EVENTS):
         results += receive_push(
@@ -213,13 +220,19 @@ def import_export_file(
     )
 
 
-def _build_push(*, events: Sequence[Any] = (), definitions: Sequence[Any] = ()) -> PushRequest:
+def _build_push(
+    *,
+    events: Sequence[Any] = (),
+    definitions: Sequence[Any] = (),
+    drawings: Sequence[Any] = (),
+) -> PushRequest:
     # No note about the phone: a file says what it had, not what it has.
     return PushRequest(
         protocol=PROTOCOL,
         request_id="export_file",
         events=list(events),
         definitions=list(definitions),
+        drawings=list(drawings),
     )
 
 

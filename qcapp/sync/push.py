@@ -18,6 +18,7 @@ from qcapp.store.projections import stove_projection
 from qcapp.store.registry import checklists, photos
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.allowance import Allowance
+from qcapp.sync.brought_drawings import keep_brought_drawings
 from qcapp.sync.device_notes import find_clock_offset_ms, note_device
 from qcapp.sync.load_facts import load_facts
 from qcapp.sync.photos import list_named
@@ -96,6 +97,7 @@ def receive_push(
         facts = replace(facts, buyer_batch=buyer_batch)
         entries = [build_entry(one, facts) for one in fitting]
         allowance = Allowance(connection, None if relayed_by in UNLIMITED else relayed_by, now)
+        keep_brought_drawings(connection, request.drawings, allowance)
         results, fresh = _sort_out(connection, entries, allowance)
         allowance.keep()
         head = log.append(

@@ -9,7 +9,7 @@ from qcapp.checklist.model import Checklist
 from qcapp.errors import Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Connection, Store
-from qcapp.store.registry import checklist_offers, checklists
+from qcapp.store.registry import checklist_offers, checklists, drawings
 from qcapp.store.registry.checklist_offers import Offer
 from qcapp.store.timestamps import format_timestamp
 from qcapp.usecases.publish_checklist import WORDS
@@ -80,6 +80,8 @@ def take_offer(store: Store, checklist_hash: str, *, by: str, now: datetime) -> 
             )
         at = format_timestamp(now)
         checklists.publish_checklist(connection, checklist, origin="yard", now=at)
+        shown = drawings.list_shown_here(connection, checklist)
+        drawings.keep_drawings(connection, checklist.hash, shown)
         checklist_offers.decide_offer(
             connection, checklist_hash, state=checklist_offers.TAKEN, by=by, reason="", now=at
         )

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from qcapp.checklist.drawing import Drawings, read_drawing_ids
 from qcapp.checklist.edit import Source
+from qcapp.checklist.model import PICTURES
 from qcapp.checklist.part_marks import MAX_DRAWING_BYTES, Mark, place_part, prepare_drawing
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
@@ -81,3 +82,9 @@ def find_drawn(desk: DraftDesk, drawings: Mapping[str, str]) -> set[str]:
     """Ids in the draft's drawing; none where there is no such drawing."""
     svg = drawings.get(desk.source["drawing"], "")
     return Drawings(desk.editor.folder, {"": svg}).read_ids("") if svg else set()
+
+
+def read_folder(folder: Path) -> dict[str, str]:
+    """SVG text by name of the drawings and pictures that a draft may choose from."""
+    paths = [*folder.glob("*.svg"), *folder.glob(f"{PICTURES}/*.svg")]
+    return {path.relative_to(folder).as_posix(): path.read_text(encoding="utf-8") for path in paths}

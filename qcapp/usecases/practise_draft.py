@@ -4,20 +4,20 @@ The lead's page makes a link with a token; a phone that has joined opens it. It 
 draft: no record, and no checklist that a record could be made by.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 from qcapp.access.secret import hash_token, make_token
-from qcapp.checklist.model import Checklist, list_shown
+from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput, NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import drafts
 from qcapp.store.timestamps import format_timestamp
 from qcapp.usecases.edit_checklist import DraftDesk, load_desk
+from qcapp.usecases.open_store import read_what_is_there
 
 LINK_HOURS = 12
 
@@ -45,9 +45,7 @@ def make_practice_link(store: Store, desk: DraftDesk, now: datetime) -> str:
     return token
 
 
-def load_practised(
-    store: Store, folder: Path, drawings: Mapping[str, str], token: str, now: datetime
-) -> PractisedDraft:
+def load_practised(store: Store, folder: Path, token: str, now: datetime) -> PractisedDraft:
     """The draft as it is now. Raises NotFound for a link that is not known or too old."""
     with store.reading() as connection:
         found = drafts.find_practised(connection, hash_token(token), format_timestamp(now))
@@ -60,9 +58,9 @@ def load_practised(
     desk = load_desk(store, folder, found)
     checklist = _get_checklist(desk)
     compiled = checklist.compiled()
-    known = {**drawings, **desk.editor.drawn}
-    shown = sorted(list_shown(compiled) & set(known))
-    return PractisedDraft(checklist.hash, compiled, {name: known[name] for name in shown})
+    kept = {**desk.editor.shown, **desk.editor.drawn}
+    shown = read_what_is_there(folder, checklist, kept)
+    return PractisedDraft(checklist.hash, compiled, shown)
 
 
 def _get_checklist(desk: DraftDesk) -> Checklist:

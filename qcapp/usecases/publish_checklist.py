@@ -20,8 +20,9 @@ from qcapp.errors import Clash, NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.terms import RULES, SEVERITIES, TRADES, VERDICTS
 from qcapp.store.engine import Connection, Store
-from qcapp.store.registry import checklists, drafts, yard_drawings
+from qcapp.store.registry import checklists, drafts, drawings, yard_drawings
 from qcapp.store.timestamps import format_timestamp
+from qcapp.usecases.open_store import find_redrawn, read_shown
 
 NAME = "checklist"
 SEEN_DIGITS = 16
@@ -33,11 +34,12 @@ WORDS = {**SEVERITIES, **RULES, **VERDICTS, **TRADES}
 @dataclass(frozen=True)
 class ChecklistRow:
     """One in use. kept: rows (revision, origin, published_at, ...) of this server's own, newest
-    first.
+    first. redrawn: names of its drawings whose file is another one by now.
     """
 
     current: Mapping[str, Any]
     kept: Sequence[Any]
+    redrawn: Sequence[str] = ()
 
     @property
     def is_shipped(self) -> bool:
@@ -55,7 +57,7 @@ class Editor:
     """What a page works on. shipped: None for a checklist only this yard has; current: None for one
     that is new; next_revision: of the id; by_stage: ids of the checks that are here; older: every
     revision of the id, the newest first; drawn: SVG by name of the drawings that the yard uploaded;
-    others: every checklist in use.
+    others: every checklist in use; shown: what the current one keeps of drawings and pictures.
     """
 
     shipped: Checklist | None
@@ -66,6 +68,7 @@ class Editor:
     older: Sequence[Checklist] = ()
     drawn: Mapping[str, str] = field(default_factory=dict)
     others: Sequence[Checklist] = ()
+    shown: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def in_use(self) -> Checklist:
@@ -92,12 +95,19 @@ class Draft:
         return hashlib.sha256(said.encode()).hexdigest()[:SEEN_DIGITS] if said else ""
 
 
-def list_rows(store: Store) -> list[ChecklistRow]:
+def list_rows(store: Store, folder: Path) -> list[ChecklistRow]:
+    """folder: of the checklists' files."""
     with store.reading() as connection:
-        current = [found.compiled for found in checklists.list_current_definitions(connection)]
+        current = checklists.list_current_definitions(connection)
         own = checklists.list_revisions(connection)
+        shown = {key: drawings.list_drawings(connection, key) for key, _compiled in current}
     return [
-        ChecklistRow(one, [row for row in own if row.checklist_id == one["id"]]) for one in current
+        ChecklistRow(
+            compiled,
+            [row for row in own if row.checklist_id == compiled["id"]],
+            find_redrawn(folder, shown[key]),
+        )
+        for key, compiled in current
     ]
 
 
@@ -114,10 +124,12 @@ def load_editor(store: Store, folder: Path, checklist_id: str) -> Editor:
         shipped = {one: checklists.find_shipped(connection, one) for one in {*in_use, checklist_id}}
         older = checklists.list_revisions_of(connection, checklist_id)
         drawn = yard_drawings.load_drawings(connection)
+        current = in_use.get(checklist_id)
+        shown = drawings.list_drawings(connection, current.hash) if current else {}
     known = [*in_use.values(), *(one for one in shipped.values() if one)]
     return Editor(
         shipped[checklist_id],
-        in_use.get(checklist_id),
+        current,
         newest + 1,
         folder,
         # A check that the yard left out of its own checklist may still be named.
@@ -125,6 +137,7 @@ def load_editor(store: Store, folder: Path, checklist_id: str) -> Editor:
         older,
         drawn,
         tuple(in_use.values()),
+        shown,
     )
 
 
@@ -181,7 +194,7 @@ def _list_own_errors(editor: Editor, checklist: Checklist, text: str) -> list[Ch
             next=str(editor.next_revision),
         )
         errors.append(ChecklistError(NAME, _find_line(text, "revision:"), "revision", what, todo))
-    elif editor.current and _without_number(checklist) == _without_number(editor.current):
+    elif editor.current and not _is_changed(editor, editor.current, checklist):
         what = phrase(
             "nothing has changed since revision %(revision)s",
             revision=str(editor.current.revision),
@@ -215,6 +228,12 @@ def _find_line(text: str, start: str) -> int:
     )
 
 
+def _is_changed(editor: Editor, current: Checklist, checklist: Checklist) -> bool:
+    """In words, or in what a drawing's file shows."""
+    is_same = _without_number(checklist) == _without_number(current)
+    return not is_same or bool(find_redrawn(editor.folder, editor.shown))
+
+
 def _without_number(checklist: Checklist) -> dict[str, Any]:
     return {**checklist.compiled(), "revision": None}
 
@@ -225,6 +244,7 @@ def publish(
     """Freezes it as the yard's own. is_draft: it was the draft that the server keeps, which ends
     with this. Raises Clash when another revision was published meanwhile.
     """
+    shown = read_shown(editor.folder, checklist, editor.drawn)
     with store.writing() as connection:
         newest = _find_newest(connection, checklist.id)
         if newest + 1 != editor.next_revision:
@@ -237,6 +257,7 @@ def publish(
         checklists.publish_checklist(
             connection, checklist, origin="yard", now=format_timestamp(now)
         )
+        drawings.keep_drawings(connection, checklist.hash, shown)
         yard_drawings.publish_drawing(connection, checklist.drawing)
         if is_draft:
             drafts.delete_draft(connection, checklist.id)

@@ -78,7 +78,7 @@ class Draft(SQLModel, table=True):
 class YardDrawing(SQLModel, table=True):
     """An SVG that the yard uploaded. name: with a hash of what is in it, as a checklist names it.
 
-    is_published: a published revision names it; only then it goes to phones.
+    is_published: a published revision names it; else it goes with the last draft that does.
     """
 
     __tablename__ = "yard_drawing"
@@ -95,6 +95,41 @@ class PracticeLink(SQLModel, table=True):
     token_hash: str = Field(primary_key=True)
     checklist_id: str
     expires_at: str
+
+
+class Drawing(SQLModel, table=True):
+    """An SVG text that passed checklist/svg.py, by the SHA-256 of its UTF-8 bytes."""
+
+    __tablename__ = "drawing"
+    sha256: str = Field(primary_key=True)
+    svg: str = Field(sa_column=Column(Text, nullable=False))
+
+
+class RevisionDrawing(SQLModel, table=True):
+    """What a revision shows under a name (round-stove.svg, pictures/tape-across.svg).
+
+    refused: the text in place of sha256, where a phone brought one that is not let in.
+    """
+
+    __tablename__ = "revision_drawing"
+    revision_hash: str = Field(primary_key=True)
+    name: str = Field(primary_key=True, index=True)
+    sha256: str | None = Field(default=None, foreign_key="drawing.sha256")
+    refused: str | None = Field(default=None, sa_column=Column(Text))
+
+
+class SeenCheckpoint(SQLModel, table=True):
+    """A checkpoint of another log that this server keeps (a programme, of its yards).
+
+    address: of the yard; size: records under it; note: the signed text.
+    """
+
+    __tablename__ = "seen_checkpoint"
+    address: str = Field(primary_key=True)
+    size: int = Field(primary_key=True, sa_type=WIDE, sa_column_kwargs={"autoincrement": False})
+    root: str = Field(primary_key=True)
+    seen_at: str
+    note: str = Field(sa_column=Column(Text, nullable=False))
 
 
 class ChecklistOffer(SQLModel, table=True):
@@ -241,6 +276,9 @@ REVISION = get_table(Revision)
 DRAFT = get_table(Draft)
 YARD_DRAWING = get_table(YardDrawing)
 PRACTICE_LINK = get_table(PracticeLink)
+DRAWING = get_table(Drawing)
+REVISION_DRAWING = get_table(RevisionDrawing)
+SEEN_CHECKPOINT = get_table(SeenCheckpoint)
 CHECKLIST_OFFER = get_table(ChecklistOffer)
 DEVICE = get_table(Device)
 JOIN_CODE = get_table(JoinCode)

@@ -11,11 +11,12 @@ from fastapi.responses import RedirectResponse, Response
 from qcapp.checklist.model import PICTURES
 from qcapp.i18n.catalogue import list_languages, name_language
 from qcapp.i18n.localized_text import text_of
+from qcapp.usecases.draw_checklist import read_folder
 from qcapp.usecases.edit_checklist import DraftDesk, Work, change_draft, load_desk
 from qcapp.usecases.form import TypedForm
 from qcapp.web.checklists.form_view import FieldsOf, place_errors
 from qcapp.web.checklists.plain_errors import say_with_place
-from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep
+from qcapp.web.deps import NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.yard_page import yard_page
 
 MAX_FORM_BYTES = 2 * 1024 * 1024
@@ -31,12 +32,13 @@ class Desk:
         checklist_id: str,
         store: StoreDep,
         settings: SettingsDep,
-        drawings: DrawingsDep,
         now: NowDep,
     ) -> None:
         self.request, self.store, self.now = request, store, now
         self.draft: DraftDesk = load_desk(store, settings.checklists_dir, checklist_id)
-        self.drawings: Mapping[str, str] = {**drawings, **self.draft.editor.drawn}
+        editor = self.draft.editor
+        files = read_folder(settings.checklists_dir)
+        self.drawings: Mapping[str, str] = {**files, **editor.shown, **editor.drawn}
         self.address = f"/yard/checklists/{checklist_id}"
 
     @property

@@ -15,7 +15,7 @@ router = APIRouter(prefix="/yard/checklists", include_in_schema=False)
 
 
 @router.get("", dependencies=[allow("draft_checklists")])
-def show_checklists(request: Request, store: StoreDep) -> Response:
+def show_checklists(request: Request, store: StoreDep, settings: SettingsDep) -> Response:
     with store.reading() as connection:
         offered = list_offered_here(connection)
     return yard_page(
@@ -23,7 +23,7 @@ def show_checklists(request: Request, store: StoreDep) -> Response:
         store,
         "checklists/checklists.html",
         title=phrase("Checklists"),
-        rows=list_rows(store),
+        rows=list_rows(store, settings.checklists_dir),
         drafts=load_drafts(store),
         offered=offered,
     )

@@ -1,6 +1,5 @@
 """The trainer's figures as drawings: rates by artisan, a learning curve, faults, the part map."""
 
-from collections.abc import Mapping
 from itertools import accumulate
 
 from qcapp.charts.curve import CurvePoint, RunMark, draw_curve
@@ -18,6 +17,7 @@ from qcapp.reports.artisans import StepTable
 from qcapp.reports.faults import FaultRow, StepFaults
 from qcapp.reports.groups import GroupRate
 from qcapp.reports.teach import TeachRow
+from qcapp.usecases.kept_drawings import KeptDrawings
 from qcapp.usecases.load_trainer import TrainerFigures
 from qcapp.web.layout.fault_pictures import draw_fault
 from qcapp.web.layout.part_map import draw_part_map
@@ -28,7 +28,7 @@ MAX_BARS = 8
 MOST_PICTURES = 4
 
 
-def draw_parts(figures: TrainerFigures, checklist: Checklist, drawings: Mapping[str, str]) -> str:
+def draw_parts(figures: TrainerFigures, checklist: Checklist, drawings: KeptDrawings) -> str:
     shares: dict[str, int | str] = {}
     counts: list[str] = []
     for part in checklist.parts:
@@ -44,7 +44,7 @@ def draw_parts(figures: TrainerFigures, checklist: Checklist, drawings: Mapping[
                 )
             )
     return draw_part_map(
-        drawings[checklist.drawing], shares, counts, title=phrase("Stoves with a fault, by part")
+        drawings.get(checklist), shares, counts, title=phrase("Stoves with a fault, by part")
     )
 
 
@@ -166,15 +166,17 @@ def _mark_run(run: Run) -> RunMark:
 def draw_commonest(
     figures: TrainerFigures,
     step: StepFaults | None,
-    drawings: Mapping[str, str],
+    drawings: KeptDrawings,
     most: int = MOST_PICTURES,
 ) -> list[tuple[FaultRow, str]]:
     """What the step's commonest faults look like, as far as its checklist draws it: SVG text."""
     if step is None:
         return []
     checks = [figures.checks.get(CheckRef(step.checklist, row.check_id)) for row in step.rows]
+    of_step = (one for one in figures.checklists if one.id == step.checklist)
+    shown = next((drawings.list_all(one) for one in of_step), {})
     drawn = [
-        (row, draw_fault(check, row.fault, drawings))
+        (row, draw_fault(check, row.fault, shown))
         for row, check in zip(step.rows[:most], checks, strict=False)
     ]
     return [(row, picture) for row, picture in drawn if picture]

@@ -118,6 +118,8 @@ def _yard_page(request: Request, store: Store, fresh: dict[str, Any] | None = No
         joined=found.joined,
         quarantined=found.waiting,
         offered=found.offered,
+        doubts=found.doubts,
+        names={phone.id: phone.name for phone in found.phones},
         fresh=fresh,
         reach=find_reach(request),
     )

@@ -45,6 +45,7 @@ export const app = {
   inspector: LATER,
   draft: LATER,
   compiled: LATER,
+  shown: {},
   build: document.querySelector("meta[name=app-build]")?.getAttribute("content") ?? "",
   hasUpdate: false,
   switchVersion,
@@ -65,7 +66,7 @@ export const app = {
     return person?.name ?? code ?? t("who.nobody");
   },
 
-  drawingOf: (name) => app.practised?.drawings[name] ?? app.drawings[name],
+  drawingOf: (name) => app.practised?.drawings[name] ?? app.shown[name] ?? app.drawings[name],
 
   checklistBy(hash) {
     const { practised } = app;
@@ -124,7 +125,10 @@ export const app = {
   },
 
   async resume(draft) {
-    app.compiled = await app.checklistBy(draft.checklist_hash);
+    [app.compiled, app.shown] = await Promise.all([
+      app.checklistBy(draft.checklist_hash),
+      localDb.findShown(draft.checklist_hash),
+    ]);
     app.form = null;
     app.showDraft({ ...draft, is_open: true });
   },
@@ -133,6 +137,7 @@ export const app = {
 
   closeDraft() {
     app.draft = LATER;
+    app.shown = {};
   },
 
   leaveDraft() {

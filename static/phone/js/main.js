@@ -2,7 +2,7 @@
 import { app } from "./app.js";
 import { onChange } from "./store/changes.js";
 import { findLoss, markLoss, resumeDevice } from "./store/device.js";
-import { getChecklist } from "./store/local_db.js";
+import { findShown, getChecklist } from "./store/local_db.js";
 import { showWarning } from "./ui/feedback.js";
 import { draftRoute } from "./ui/routes.js";
 import { loadLanguage, t } from "./ui/words.js";
@@ -29,6 +29,7 @@ async function reopenDraft({ drafts }) {
   if (!open || !app.reference || isPractice) return;
   app.draft = open;
   app.compiled = await getChecklist(open.checklist_hash);
+  app.shown = await findShown(open.checklist_hash);
   history.replaceState(null, "", draftRoute(open));
 }
 

@@ -1,4 +1,5 @@
 // What the phone keeps besides records and photos: settings by key, the yard's reference, drafts.
+import { listShown } from "../inspection/shown.js";
 import { ask, withStores } from "./db.js";
 import { withFreeSpace } from "./free_space.js";
 
@@ -98,8 +99,26 @@ export function saveReference(fresh) {
   return withStores(["reference"], "readwrite", ({ reference }) => {
     reference.put(fresh, "current");
     reference.put(homeOf(fresh), "home");
-    for (const { hash, compiled } of fresh.checklists) reference.put(compiled, `checklist/${hash}`);
+    for (const { hash, compiled, drawings } of fresh.checklists) {
+      reference.put(compiled, `checklist/${hash}`);
+      const shown = { ...fresh.drawings, ...drawings };
+      const names = listShown(compiled).filter((name) => shown[name]);
+      reference.put(Object.fromEntries(names.map((name) => [name, shown[name]])), `shown/${hash}`);
+    }
   });
+}
+
+/**
+ * Drawing and pictures of a checklist as they were when it came, by name; empty when this phone
+ * never had them.
+ * @param {string} hash
+ * @returns {Promise<Record<string, string>>}
+ */
+export async function findShown(hash) {
+  const shown = await withStores(["reference"], "readonly", ({ reference }) =>
+    ask(reference.get(`shown/${hash}`)),
+  );
+  return shown ?? {};
 }
 
 /**

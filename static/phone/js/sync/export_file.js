@@ -5,7 +5,7 @@ import { keepChecklist } from "../store/local_db.js";
 import { takeRelayed } from "../store/outbox.js";
 import { findPhoto, listUnsentPhotos, savePhoto } from "../store/photos.js";
 import { listUnsent } from "../store/records.js";
-import { listDefinitions } from "./definitions.js";
+import { listDefinitions, listDrawings } from "./definitions.js";
 
 const FORMAT = "records/1";
 const MAX_PHOTO_BYTES = 8_000_000;
@@ -30,6 +30,7 @@ export async function buildExportFile() {
     made_at,
     events,
     definitions: await listDefinitions(events),
+    drawings: await listDrawings(events),
     photos,
   });
   const file = new File([text], `unsent-${made_at.slice(0, 10)}-${events.length}.qcrecords`, {

@@ -4,7 +4,10 @@ import { readKeys } from "../store/local_db.js";
 import { countWaiting, countWaitingPhotos } from "../store/waiting.js";
 import { session } from "./session.js";
 
-const KEYS = ["device_id", "dev_seq", "device_name", "last_contact_at", "is_wifi_only"];
+const KEYS = [
+  ...["device_id", "dev_seq", "device_name", "last_contact_at", "is_wifi_only"],
+  "log_doubt",
+];
 
 /** The stores that `countIn` reads. */
 export const COUNTED = ["events", "photos", "meta"];
