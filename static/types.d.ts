@@ -25,6 +25,8 @@ interface Fault {
   id: string;
   title: LocalizedText;
   side: "below" | "above" | null;
+  /** What it looks like, by its name in the folder pictures. */
+  picture?: string | null;
 }
 
 interface Option {
@@ -32,6 +34,7 @@ interface Option {
   title: LocalizedText;
   verdict: "pass" | "fail";
   fault: string | null;
+  picture?: string | null;
 }
 
 interface Limits {
@@ -209,9 +212,20 @@ interface Inspection {
   photos: string[];
 }
 
+/** What the lead decided about a held stove. */
+interface HoldDecision {
+  by: string;
+  at: string;
+  kind: Disposition;
+  reason: string;
+}
+
 interface StoveState {
   inspections: Inspection[];
   disposition: Disposition | null;
+  /** Id of the last inspection's newest content. */
+  newest: string | null;
+  decided: HoldDecision | null;
   corrected_twice: boolean;
 }
 

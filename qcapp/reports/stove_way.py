@@ -8,7 +8,7 @@ from qcapp.checklist.model import Check, Checklist, Limits, NumberCheck, Step
 from qcapp.inspection.judge import counts_as_fail, judge_answers
 from qcapp.inspection.stove import fold_stove
 
-CHANGES = ("correction", "void", "quarantine_decision")
+CHANGES = ("correction", "void", "quarantine_decision", "hold_decision")
 
 
 @dataclass(frozen=True)
@@ -47,8 +47,8 @@ class Visit:
 
 @dataclass(frozen=True)
 class Change:
-    """A record about an earlier one. kind: correction, void, or quarantine_decision; action: of the
-    last: accept or reject.
+    """A record about an earlier one. kind: of CHANGES; action: of a quarantine_decision accept or
+    reject, of a hold_decision what becomes of the stove.
     """
 
     kind: str
@@ -100,12 +100,13 @@ def _list_changes(events: Iterable[Mapping[str, Any]]) -> Iterable[Change]:
     for event in events:
         if event["kind"] in CHANGES:
             body = event["body"]
+            choice = body.get("disposition") if event["kind"] == "hold_decision" else None
             yield Change(
                 event["kind"],
                 event["captured_at"],
                 event["inspector"],
-                body.get("reason", ""),
-                body.get("action", ""),
+                choice["reason"] if choice else body.get("reason", ""),
+                choice["kind"] if choice else body.get("action", ""),
             )
 
 

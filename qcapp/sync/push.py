@@ -71,13 +71,21 @@ def parse_push(data: Any) -> PushRequest:
 
 
 def receive_push(
-    store: Store, request: PushRequest, *, relayed_by: str, now: datetime
+    store: Store,
+    request: PushRequest,
+    *,
+    relayed_by: str,
+    now: datetime,
+    buyer_batch: str | None = None,
 ) -> PushAnswer:
-    """Stores what is new and answers per event, in the order they came."""
+    """Stores what is new and answers per event, in the order they came. buyer_batch: of a phone of
+    the buyer's inspector.
+    """
     arrived = [freeze_arrived(event) for event in request.events]
     fitting = [one for one in arrived if one.refusal is None]
     with store.writing() as connection:
-        _keep_definitions(connection, request.definitions, now)
+        if buyer_batch is None:
+            _keep_definitions(connection, request.definitions, now)
         facts = load_facts(
             connection,
             (one.content.get("checklist_hash") for one in fitting),
@@ -85,6 +93,7 @@ def receive_push(
                 one.content["batch"] for one in fitting if isinstance(one.content.get("batch"), str)
             ],
         )
+        facts = replace(facts, buyer_batch=buyer_batch)
         entries = [build_entry(one, facts) for one in fitting]
         allowance = Allowance(connection, None if relayed_by in UNLIMITED else relayed_by, now)
         results, fresh = _sort_out(connection, entries, allowance)

@@ -19,13 +19,14 @@ from qcapp.i18n.phrase import phrase
 from qcapp.inspection.disposition import allowed_dispositions
 from qcapp.inspection.event import SERVER_KINDS, Event, canonical, freeze, kept_hash, stove_key
 from qcapp.inspection.judge import hinders_release, judge_answers
-from qcapp.inspection.study import SECOND_LOOK
+from qcapp.inspection.study import RECHECK, SECOND_LOOK
 from qcapp.store.log import Entry
 from qcapp.sync.protocol import MAX_EVENT_BYTES
 from qcapp.sync.quarantine_reasons import (
     BATCH_CLOSED,
     DISPOSITION_WITH_FAIL,
     IMPOSSIBLE_VALUE,
+    RECHECK_ONLY,
     SERVER_ONLY,
     TOO_DEEP,
     TOO_LARGE,
@@ -54,7 +55,8 @@ class Facts:
     """What the yard knows: codes of people, batches by code, checklists by hash, ids of studies.
 
     unpublished: hashes of those checklists that a phone brought along and nobody here accepted;
-    is_from_server: the server itself makes the event, no phone sent it.
+    is_from_server: the server itself makes the event, no phone sent it. buyer_batch: it comes from
+    a phone of the buyer's inspector, who checks this batch again and may do nothing else.
     """
 
     people: frozenset[str]
@@ -63,6 +65,7 @@ class Facts:
     is_from_server: bool = False
     studies: frozenset[str] = frozenset()
     unpublished: frozenset[str] = frozenset()
+    buyer_batch: str | None = None
 
 
 @dataclass(frozen=True)
@@ -160,6 +163,8 @@ def find_reason(content: Content, content_hash: str, facts: Facts) -> Message | 
         return WRONG_HASH()
     if event.kind in SERVER_KINDS and not facts.is_from_server:
         return SERVER_ONLY(kind=event.kind)
+    if facts.buyer_batch is not None:
+        return _find_recheck_reason(event, content, facts.buyer_batch)
     is_looked = event.kind == "study_answer" and not facts.is_from_server
     if (is_looked or event.kind in KINDS_WITH_STOVE) and event.inspector not in facts.people:
         return UNKNOWN_INSPECTOR(inspector=event.inspector)
@@ -167,6 +172,12 @@ def find_reason(content: Content, content_hash: str, facts: Facts) -> Message | 
         return _find_study_reason(content, facts)
     is_inspected = event.kind in ("inspection", "correction")
     return _find_inspection_reason(event, content, facts) if is_inspected else None
+
+
+def _find_recheck_reason(event: Event, content: Content, batch: str) -> Message | None:
+    if event.kind == "study_answer" and content["body"]["study"] == f"{RECHECK}{batch}":
+        return None
+    return RECHECK_ONLY(batch=batch)
 
 
 def _find_study_reason(content: Content, facts: Facts) -> Message | None:

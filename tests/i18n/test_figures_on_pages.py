@@ -32,7 +32,7 @@ ROOMS = {
         "the middle of the limits",
     ),
     r"/yard/limits/.+": ("stoves", "Share of the variance"),
-    r"/batches/B\d": ("Failed checks by part", "Check", "Severity"),
+    r"/batches/B\d/figures": ("Failed checks by part", "Check", "Severity"),
     r"/batches/B\d/summaries/\d": (
         "Failed checks at first pass, by part",
         "Severity",
@@ -40,7 +40,7 @@ ROOMS = {
     ),
     r"/s/[^/?]{20,}": (
         "Failed checks at first pass, by part",
-        "Still open on a released stove",
+        "Still open without a concession",
         "This is a translation for reading.",
     ),
 }

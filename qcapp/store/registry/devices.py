@@ -23,21 +23,35 @@ class Device(NamedTuple):
 
 
 class TokenHolder(NamedTuple):
-    """is_next: the phone came with the token that was given in exchange."""
+    """is_next: the phone came with the token that was given in exchange; buyer_batch: what a phone
+    of the buyer's inspector checks again, None for the yard's own.
+    """
 
     id: str
     revoked_at: str | None
     is_next: bool
+    buyer_batch: str | None
 
 
-def add_join_code(connection: Connection, *, code_hash: str, name: str, expires_at: str) -> None:
-    connection.execute(
-        insert(JOIN_CODE), [{"code_hash": code_hash, "name": name, "expires_at": expires_at}]
-    )
+class UsedCode(NamedTuple):
+    name: str
+    buyer_batch: str | None
 
 
-def use_join_code(connection: Connection, code_hash: str, now: str) -> str | None:
-    """Marks the code as used and gives the phone's name; None when unknown, used or too old."""
+def add_join_code(
+    connection: Connection,
+    *,
+    code_hash: str,
+    name: str,
+    expires_at: str,
+    buyer_batch: str | None = None,
+) -> None:
+    row = {"code_hash": code_hash, "name": name, "expires_at": expires_at}
+    connection.execute(insert(JOIN_CODE), [{**row, "buyer_batch": buyer_batch}])
+
+
+def use_join_code(connection: Connection, code_hash: str, now: str) -> UsedCode | None:
+    """Marks the code as used and tells whose it is; None when unknown, used or too old."""
     query = (
         update(JOIN_CODE)
         .where(
@@ -46,13 +60,20 @@ def use_join_code(connection: Connection, code_hash: str, now: str) -> str | Non
             JOIN_CODE.c.expires_at > now,
         )
         .values(used_at=now)
-        .returning(JOIN_CODE.c.name)
+        .returning(JOIN_CODE.c.name, JOIN_CODE.c.buyer_batch)
     )
-    return connection.execute(query).scalar()
+    row = connection.execute(query).first()
+    return UsedCode(*row) if row else None
 
 
 def save_device(
-    connection: Connection, *, device_id: str, name: str, token_hash: str, now: str
+    connection: Connection,
+    *,
+    device_id: str,
+    name: str,
+    token_hash: str,
+    now: str,
+    buyer_batch: str | None = None,
 ) -> None:
     """A new phone, or a known one that joins again: it keeps its id and gets a new token."""
     found = connection.execute(select(DEVICE.c.id).where(DEVICE.c.id == device_id)).first()
@@ -62,30 +83,42 @@ def save_device(
             "token_hash": token_hash,
             "next_token_hash": None,
             "revoked_at": None,
+            "buyer_batch": buyer_batch,
         }
         connection.execute(update(DEVICE).where(DEVICE.c.id == device_id).values(**fresh))
         return
     row = {"id": device_id, "name": name, "token_hash": token_hash, "joined_at": now}
-    connection.execute(insert(DEVICE), [row])
+    connection.execute(insert(DEVICE), [{**row, "buyer_batch": buyer_batch}])
 
 
 def add_restarted_device(connection: Connection, device_id: str, *, of: str, now: str) -> None:
     """A phone that lost its memory, but not its token, goes on under an id of its own."""
     if connection.execute(select(DEVICE.c.id).where(DEVICE.c.id == device_id)).first() is None:
-        name = connection.execute(select(DEVICE.c.name).where(DEVICE.c.id == of)).scalar() or of
+        query = select(DEVICE.c.name, DEVICE.c.buyer_batch).where(DEVICE.c.id == of)
+        name, buyer_batch = connection.execute(query).first() or (of, None)
         save_device(
-            connection, device_id=device_id, name=f"{name}, started anew", token_hash="", now=now
+            connection,
+            device_id=device_id,
+            name=f"{name}, started anew",
+            token_hash="",
+            now=now,
+            buyer_batch=buyer_batch,
         )
 
 
 def find_token_holder(connection: Connection, token_hash: str) -> TokenHolder | None:
     """The phone whose token, or whose next one, has this hash."""
     is_next = (DEVICE.c.next_token_hash == token_hash).label("is_next")
-    query = select(DEVICE.c.id, DEVICE.c.revoked_at, is_next).where(
+    query = select(DEVICE.c.id, DEVICE.c.revoked_at, is_next, DEVICE.c.buyer_batch).where(
         or_(DEVICE.c.token_hash == token_hash, DEVICE.c.next_token_hash == token_hash)
     )
     row = connection.execute(query).first()
-    return TokenHolder(row.id, row.revoked_at, bool(row.is_next)) if row else None
+    return TokenHolder(row.id, row.revoked_at, bool(row.is_next), row.buyer_batch) if row else None
+
+
+def find_name(connection: Connection, device_id: str) -> str | None:
+    """What the yard calls the phone."""
+    return connection.execute(select(DEVICE.c.name).where(DEVICE.c.id == device_id)).scalar()
 
 
 def offer_token(connection: Connection, device_id: str, token_hash: str) -> None:
@@ -114,6 +147,12 @@ def revoke(connection: Connection, device_id: str, now: str) -> bool:
 def note_contact(connection: Connection, device_id: str, **values: Any) -> None:
     """Keeps what the phone said of itself, by column: last_seen_at, created, acked, unsent ..."""
     connection.execute(update(DEVICE).where(DEVICE.c.id == device_id).values(**values))
+
+
+def is_rechecked(connection: Connection, batch: str) -> bool:
+    """Whether a phone of the buyer's inspector has joined for this batch."""
+    query = select(DEVICE.c.id).where(DEVICE.c.buyer_batch == batch).limit(1)
+    return connection.execute(query).first() is not None
 
 
 def list_devices(connection: Connection) -> list[Device]:

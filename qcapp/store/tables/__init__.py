@@ -9,6 +9,7 @@ from qcapp.store.tables.projections import (
     STOVE_NAME,
     SUMMARY,
     TALLY,
+    WAITING,
 )
 from qcapp.store.tables.records import INTAKE, LOG, META, PHOTO, PHOTO_NAME, PHOTO_UPLOAD
 from qcapp.store.tables.registry import (
@@ -55,4 +56,5 @@ __all__ = [
     "SUMMARY_LINK",
     "TALLY",
     "TRUSTED_BROWSER",
+    "WAITING",
 ]

@@ -22,7 +22,9 @@ class Person(SQLModel, table=True):
 
 
 class Batch(SQLModel, table=True):
-    """attributes, crew and checklist_ids are JSON; opened_on an ISO date."""
+    """attributes, crew and checklist_ids are JSON; opened_on an ISO date. ordered: stoves of the
+    buyer's order, None where nobody said.
+    """
 
     __tablename__ = "batch"
     code: str = Field(primary_key=True)
@@ -35,6 +37,9 @@ class Batch(SQLModel, table=True):
     serial_prefix: str = ""
     opened_on: str | None = None
     closed_at: str | None = None
+    order_no: str = Field("", sa_column_kwargs={"server_default": ""})
+    contract_no: str = Field("", sa_column_kwargs={"server_default": ""})
+    ordered: int | None = None
 
 
 class Revision(SQLModel, table=True):
@@ -76,7 +81,8 @@ class Device(SQLModel, table=True):
     """A phone. Only the SHA-256 of its token is kept.
 
     next_token_hash: of a token given in exchange that the phone has not used yet; created,
-    acked: what the phone said at its last push, unsent: what it had left after it.
+    acked: what the phone said at its last push, unsent: what it had left after it. buyer_batch: of
+    the buyer's inspector, who checks that batch again and gets nothing else.
     """
 
     __tablename__ = "device"
@@ -92,16 +98,20 @@ class Device(SQLModel, table=True):
     app_build: str | None = None
     clock_offset_ms: int | None = Field(default=None, sa_type=WIDE)
     revoked_at: str | None = None
+    buyer_batch: str | None = None
 
 
 class JoinCode(SQLModel, table=True):
-    """What a phone joins with, once; name: what the yard calls the phone."""
+    """What a phone joins with, once; name: what the yard calls the phone; buyer_batch: as of the
+    phone.
+    """
 
     __tablename__ = "join_code"
     code_hash: str = Field(primary_key=True)
     name: str
     expires_at: str
     used_at: str | None = None
+    buyer_batch: str | None = None
 
 
 class Account(SQLModel, table=True):

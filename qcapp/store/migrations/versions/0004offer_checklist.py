@@ -3,8 +3,8 @@
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0003offer"
-down_revision = "0002hard"
+revision = "0004offer"
+down_revision = "0003order"
 branch_labels = None
 depends_on = None
 
