@@ -163,7 +163,7 @@ def test_page_of_batches_has_its_charts(yard):
     fill(yard, "B1", bad=2, of=10)
     page = yard.client.get("/trainer/batches")
     # The store has shipped checklists beside the small one: the batch's own is taken.
-    assert "Small stove, medium" in text_of(page) and page.text.count('<svg class="chart"') == 4
+    assert "Small stove, medium" in text_of(page) and page.text.count('<svg class="chart"') == 5
     for words in ("p chart", "p&#39; chart", "u chart", "u&#39; chart", "limits", "centre"):
         assert words in page.text, words
 
