@@ -137,9 +137,7 @@ def _mark(number: int, one: YardRate, across: Scale, up: Scale) -> list[str | La
     outside = f'<path class="mark above" d="M{x - 5:g} {y - 6:g}h11v12h-12v-11z"/>'
     left = x > across.end - 20
     place = x - 9 if left else x + 9
-    number_text = text(
-        place, y - 6, str(number), anchor="end" if left else "start", kind="label count"
-    )
+    number_text = text(place, y - 6, str(number), anchor="end" if left else "start", kind="count")
     return [shapes.get(one.place, outside), number_text]
 
 

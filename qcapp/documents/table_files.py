@@ -11,6 +11,7 @@ from xlsxwriter.format import Format
 from xlsxwriter.worksheet import Worksheet
 
 Cell = str | int | float | datetime | date | None
+DAY = "yyyy-mm-dd"
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -46,8 +47,8 @@ def write_xlsx(tables: Iterable[Table]) -> bytes:
     )
     formats = {
         "head": book.add_format({"bold": True}),
-        "moment": book.add_format({"num_format": "yyyy-mm-dd hh:mm"}),
-        "day": book.add_format({"num_format": "yyyy-mm-dd"}),
+        "moment": book.add_format({"num_format": " ".join((DAY, "hh:mm"))}),
+        "day": book.add_format({"num_format": DAY}),
     }
     for table in tables:
         sheet = book.add_worksheet(table.name)

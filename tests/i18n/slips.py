@@ -9,7 +9,7 @@ from html import unescape
 INLINE = re.compile(r"</?(?:strong|small|b|em|a)\b[^>]*>")
 UNSAID = re.compile(
     r"<(script|style|pre|code|textarea|option|kbd)\b.*?</\1>"
-    r'|<(article|ul|h1)[^>]* lang="en" dir="ltr">.*?</\2>',
+    r'|<(article|ul|h1)[^>]* lang="en" dir="ltr">.*?</\2>|<span lang="en">.*?</span>',
     re.DOTALL,
 )
 BREAK = " ¶ "
@@ -106,7 +106,7 @@ PORTUGUESE_SLIPS = (
         ONE + r"([a-zéáâãçõóêí]{2,}s)\b",
         ("1 verificações", "1 fogões"),
         ("1 fogão", "1 vez", "21 fogões"),
-        ("mês", "mais", "menos", "dos", "das", "nos", "nas", "após", "alguns"),
+        ("mês", "mais", "menos", "dos", "das", "nos", "nas", "após", "alguns", "antes"),
     ),
     _gender(
         "um o do no ao este nenhum",

@@ -314,6 +314,7 @@ OWN = {
     "summary": SUMMARY,
     "buyer_answer": ANSWER,
     "recheck": RECHECK,
+    "reply": {"answers": "ab" * 32, "note": "the photo is of another stove"},
 }
 
 

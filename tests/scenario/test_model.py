@@ -41,6 +41,9 @@ def test_people_and_batches_have_the_keys_the_store_keeps(load_changed):
         "serial_prefix",
         "opened_on",
         "closed_at",
+        "order_no",
+        "contract_no",
+        "ordered",
     }
     assert batch["opened_on"] == "2026-09-16"
     assert batch["closed_at"] == "2026-09-30T00:00:00.000Z"

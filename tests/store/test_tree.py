@@ -109,7 +109,7 @@ def test_log_of_an_older_version_gets_its_tree_at_the_migration(tmp_path):
         expected, nodes = log.find_root(connection, 600), read_nodes(connection)
         for table in ("tree_node", "revision_drawing", "drawing", "seen_checkpoint"):
             connection.execute(text(f"DROP TABLE {table}"))
-        connection.execute(text("UPDATE alembic_version SET version_num = '0004offer'"))
+        connection.execute(text("UPDATE alembic_version SET version_num = '0005draft'"))
     store.close()
     again = Store(store.url)
     migrate(again)

@@ -1,5 +1,4 @@
 // What the phone keeps besides records and photos: settings by key, the yard's reference, drafts.
-import { listShown } from "../inspection/shown.js";
 import { ask, withStores } from "./db.js";
 import { withFreeSpace } from "./free_space.js";
 
@@ -95,7 +94,9 @@ export async function readReference() {
  * Keeps every checklist ever seen beside it: a started inspection ends with the one it began with.
  * @param {Reference} fresh
  */
-export function saveReference(fresh) {
+export async function saveReference(fresh) {
+  // Not among the scripts of the first screen.
+  const { listShown } = await import("../inspection/shown.js");
   return withStores(["reference"], "readwrite", ({ reference }) => {
     reference.put(fresh, "current");
     reference.put(homeOf(fresh), "home");
