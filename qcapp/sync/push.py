@@ -1,6 +1,8 @@
 """Taking a push: each event gets its own outcome, all in one writer transaction."""
 
+import itertools
 import json
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any, Literal, NamedTuple
@@ -18,6 +20,14 @@ from qcapp.store.projections import stove_projection
 from qcapp.store.registry import checklists, photos
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.allowance import Allowance
+from qcapp.sync.authorship import (
+    find_author_reason,
+    find_role_reason,
+    introduce_phone,
+    load_authors_of,
+    load_makers,
+    note_copies,
+)
 from qcapp.sync.device_notes import find_clock_offset_ms, note_device
 from qcapp.sync.load_facts import load_facts
 from qcapp.sync.photos import list_named
@@ -28,9 +38,10 @@ from qcapp.sync.protocol import (
     PushAnswer,
     PushRequest,
 )
+from qcapp.sync.quarantine import accept_proven
 from qcapp.sync.quarantine_reasons import OTHER_CONTENT_FIRST, OVER_ALLOWANCE
 from qcapp.sync.restore_marker import compare
-from qcapp.sync.validation import Arrived, build_entry, freeze_arrived, read_text
+from qcapp.sync.validation import Arrived, Facts, build_entry, freeze_arrived, read_text
 
 # What the lead hands in by the page or the command has no allowance.
 IMPORTED = "import"
@@ -74,10 +85,15 @@ def receive_push(
     store: Store, request: PushRequest, *, relayed_by: str, now: datetime
 ) -> PushAnswer:
     """Stores what is new and answers per event, in the order they came."""
-    arrived = [freeze_arrived(event) for event in request.events]
+    given = itertools.chain(request.signatures, itertools.repeat(None))
+    arrived = [
+        freeze_arrived(event, signature)
+        for event, signature in zip(request.events, given, strict=False)
+    ]
     fitting = [one for one in arrived if one.refusal is None]
     with store.writing() as connection:
         _keep_definitions(connection, request.definitions, now)
+        is_its_own = introduce_phone(connection, relayed_by, request, now)
         facts = load_facts(
             connection,
             (one.content.get("checklist_hash") for one in fitting),
@@ -85,7 +101,8 @@ def receive_push(
                 one.content["batch"] for one in fitting if isinstance(one.content.get("batch"), str)
             ],
         )
-        entries = [build_entry(one, facts) for one in fitting]
+        find_reason = _look_for_authors(connection, fitting, facts, relayed_by)
+        entries = [build_entry(one, facts, find_reason) for one in fitting]
         allowance = Allowance(connection, None if relayed_by in UNLIMITED else relayed_by, now)
         results, fresh = _sort_out(connection, entries, allowance)
         allowance.keep()
@@ -97,6 +114,8 @@ def receive_push(
             clock_offset_ms=find_clock_offset_ms(request.device, now),
         )
         _place(entries, results, fresh, head.seq)
+        note_copies(connection, fresh, now)
+        accept_proven(connection, entries, results, now)
         photos.add_names(
             connection, (name for entry in fresh for name in list_named(json.loads(entry.raw)))
         )
@@ -105,7 +124,7 @@ def receive_push(
         ]
         stove_projection.refresh_stoves(connection, counted)
         lineage = compare(connection, request.have)
-        note_device(connection, relayed_by, request, results, lineage, now)
+        note_device(connection, relayed_by, request, results, lineage, now, is_its_own=is_its_own)
     answers = iter(results)
     return PushAnswer(
         request_id=request.request_id,
@@ -113,6 +132,21 @@ def receive_push(
         head=Position(seq=head.seq, chain=head.chain),
         results=[_refuse(one) if one.refusal else next(answers) for one in arrived],
     )
+
+
+def _look_for_authors(
+    connection: Connection, arrived: Sequence[Arrived], facts: Facts, relayed_by: str
+) -> Callable[[Arrived], Message | None]:
+    contents = [one.content for one in arrived]
+    authors = load_authors_of(connection, contents, relayed_by)
+    makers = load_makers(connection, contents, facts)
+
+    def find_reason(one: Arrived) -> Message | None:
+        return find_author_reason(
+            one.content, one.hash, one.signature, authors, relayed_by
+        ) or find_role_reason(one.content, facts, makers)
+
+    return find_reason
 
 
 def _sort_out(

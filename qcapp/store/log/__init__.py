@@ -15,6 +15,7 @@ from qcapp.store.log.devices import (
     count_device_events,
     list_device_counts,
     list_device_numbers,
+    list_shared_numbers,
 )
 from qcapp.store.log.quarantined import (
     count_quarantined,
@@ -31,6 +32,7 @@ from qcapp.store.log.read import (
     list_after,
     list_by_kind,
     list_known,
+    list_makers,
     list_plans,
     list_server_events,
     list_server_hashes,
@@ -65,10 +67,12 @@ __all__ = [
     "list_device_counts",
     "list_device_numbers",
     "list_known",
+    "list_makers",
     "list_plans",
     "list_quarantined",
     "list_server_events",
     "list_server_hashes",
+    "list_shared_numbers",
     "list_stove_events",
     "list_stove_keys",
     "list_trail",

@@ -26,6 +26,7 @@ class Entry:
     stove_key: str | None
     batch: str | None
     raw: str
+    signature: str | None = None
 
 
 def append(

@@ -1,9 +1,12 @@
 """How many records of each phone are here, and which of its numbers."""
 
+import json
+from collections.abc import Collection, Mapping
 from typing import NamedTuple
 
 from sqlalchemy import Connection, case, func, select
 
+from qcapp.store.chunks import chunked
 from qcapp.store.tables import LOG
 
 
@@ -14,6 +17,29 @@ class DeviceCount(NamedTuple):
     records: int
     numbers: int
     last: int
+
+
+def list_shared_numbers(
+    connection: Connection, numbers: Mapping[str, Collection[int]], but_reasons: Collection[str]
+) -> dict[str, int]:
+    """Phones of which two different records here bear one of these numbers: the last such one.
+
+    numbers: of records, by phone. but_reasons: codes for which a record may be another's.
+    """
+    found: dict[str, int] = {}
+    for device_id, own in numbers.items():
+        ids: dict[int, set[str]] = {}
+        for wanted in chunked(own):
+            query = select(LOG.c.dev_seq, LOG.c.id, LOG.c.reason).where(
+                LOG.c.device_id == device_id, LOG.c.dev_seq.in_(wanted)
+            )
+            for number, event_id, reason in connection.execute(query):
+                if reason is None or json.loads(reason)["code"] not in but_reasons:
+                    ids.setdefault(number, set()).add(event_id)
+        shared = [number for number, same in ids.items() if len(same) > 1]
+        if shared:
+            found[device_id] = max(shared)
+    return found
 
 
 def count_device_events(connection: Connection, device_id: str) -> int:
