@@ -12,7 +12,7 @@ from typing import Any
 from sqlalchemy import Connection
 
 from qcapp.i18n.messages import Message
-from qcapp.inspection.event import SERVER_DEVICE
+from qcapp.inspection.event import SERVER_DEVICE, SERVER_KINDS
 from qcapp.inspection.signature import is_signed, read_public_key
 from qcapp.store import log
 from qcapp.store.registry import device_keys, devices
@@ -29,7 +29,7 @@ from qcapp.sync.quarantine_reasons import (
     UNKNOWN_PHONE,
     UNSIGNED,
 )
-from qcapp.sync.validation import Facts
+from qcapp.sync.validation import Facts, read_text
 
 # A record held back for one of these counts once it comes with its phone's signature.
 UNPROVEN = tuple(
@@ -48,6 +48,9 @@ def find_author_reason(
 
     content: of a well-formed event with the right hash. authors: phones of this yard by id.
     """
+    if content["kind"] in SERVER_KINDS:
+        # No phone makes one, whoever it is.
+        return None
     device_id = content["device_id"]
     author, sender = authors.get(device_id), authors.get(relayed_by)
     is_own = device_id == relayed_by
@@ -92,15 +95,17 @@ def find_role_reason(
 def load_makers(connection: Connection, contents: Sequence[Any], facts: Facts) -> dict[str, str]:
     """Of the records that are corrected or voided by somebody who does not inspect: nearly none."""
     wanted = {
-        content["corrects"]
+        target
         for content in contents
-        if isinstance(content.get("corrects"), str)
-        and content.get("inspector") not in facts.inspectors
+        if (target := read_text(content.get("corrects")))
+        and read_text(content.get("inspector")) not in facts.inspectors
     }
     here = {
-        content["id"]: content["inspector"]
+        event_id: maker
         for content in contents
-        if content.get("id") in wanted and isinstance(content.get("inspector"), str)
+        if (event_id := read_text(content.get("id"))) in wanted
+        and event_id
+        and (maker := read_text(content.get("inspector"), most=100))
     }
     return here | log.list_makers(connection, wanted)
 
@@ -108,8 +113,7 @@ def load_makers(connection: Connection, contents: Sequence[Any], facts: Facts) -
 def name_loser(content: Any) -> str | None:
     """The id of the phone that a report of a loss is about."""
     body = content.get("body") if isinstance(content, dict) else None
-    named = body.get("device_id") if isinstance(body, dict) else None
-    return named if isinstance(named, str) else None
+    return read_text(body.get("device_id")) if isinstance(body, dict) else None
 
 
 def load_authors_of(
@@ -118,9 +122,7 @@ def load_authors_of(
     """Of all phones that the records name."""
     named = {relayed_by}
     for content in contents:
-        named |= {
-            one for one in (content.get("device_id"), name_loser(content)) if isinstance(one, str)
-        }
+        named |= {one for one in (read_text(content.get("device_id")), name_loser(content)) if one}
     return device_keys.load_authors(connection, named)
 
 
@@ -142,10 +144,16 @@ def introduce_phone(
     author, sender = authors.get(said.id), authors.get(relayed_by)
     if author is None or sender is None or author.first_id != sender.first_id:
         return False
+    # Once there is a key, a token alone brings no other one, under none of the phone's ids. Under a
+    # new id, what is noted beside its lost database shows that it is the same phone.
+    is_first = not author.has_key or (
+        said.restart is not None
+        and devices.is_restart(connection, said.id, author.first_id, said.restart)
+        and not device_keys.has_own_key(connection, said.id)
+    )
     if said.restart:
         devices.note_restart_hash(connection, said.id, said.restart)
-    # Once there is a key, a token alone brings no other one, under none of the phone's ids.
-    if said.key and not author.has_key:
+    if said.key and is_first and said.key not in author.keys:
         register_key(connection, said.id, said.key, now)
     return True
 

@@ -1,8 +1,9 @@
 """Unsent work that comes as a file instead of over the network: same events, same outcomes.
 
 The file is JSON {"format": "records/1", "device_id", "made_at", "events": [sealed events],
-"definitions": [compiled checklists], "photos": [{"sha256", "type", "base64"}]}. Taking in a file
-twice, or one whose records also came another way, changes nothing.
+"signatures": [of the events, in their order; null where there is none], "definitions": [compiled
+checklists], "photos": [{"sha256", "type", "base64"}]}. Taking in a file twice, or one whose records
+also came another way, changes nothing.
 """
 
 import base64
@@ -40,11 +41,12 @@ MAX_FILE_BYTES = 64_000_000
 # Of one element. An event that is too long for us is told so by itself, up to here.
 LIMITS = {
     "events": 4 * MAX_EVENT_BYTES,
+    "signatures": 200,
     "definitions": MAX_BYTES,
     "photos": 4 * photos.MAX_BYTES // 3 + 1000,
 }
 # A stove a minute, ten hours a day, for more than a month, with two photos a stove on an eighth.
-MAX_ELEMENTS = {"events": 20_000, "definitions": 200, "photos": 5_000}
+MAX_ELEMENTS = {"events": 20_000, "signatures": 20_000, "definitions": 200, "photos": 5_000}
 MAX_PHOTO_PARTS = 10
 
 
@@ -56,6 +58,7 @@ class FileHead(BaseModel):
     device_id: str = Field(max_length=200)
     made_at: str = Field(max_length=64)
     events: list[Any]
+    signatures: list[Any] = Field(default_factory=list)
     definitions: list[Any] = Field(default_factory=list)
     photos: list[Any] = Field(default_factory=list)
 
@@ -189,9 +192,12 @@ def import_export_file(
     for part in export_file.chunk("definitions", MAX_DEFINITIONS):
         receive_push(store, _build_push(definitions=part), relayed_by=relayed_by, now=now)
     results: list[EventResult] = []
+    # At most 20,000 short texts; they may stand before or behind the events.
+    signatures = [signature for signature, _length in export_file.walk("signatures")]
     for part in export_file.chunk("events", MAX_EVENTS):
+        signed = signatures[len(results) : len(results) + len(part)]
         results += receive_push(
-            store, _build_push(events=part), relayed_by=relayed_by, now=now
+            store, _build_push(events=part, signatures=signed), relayed_by=relayed_by, now=now
         ).results
         tell("records", len(results), export_file.counts["events"])
     fresh, refused = [], []
@@ -213,12 +219,18 @@ def import_export_file(
     )
 
 
-def _build_push(*, events: Sequence[Any] = (), definitions: Sequence[Any] = ()) -> PushRequest:
+def _build_push(
+    *,
+    events: Sequence[Any] = (),
+    signatures: Sequence[Any] = (),
+    definitions: Sequence[Any] = (),
+) -> PushRequest:
     # No note about the phone: a file says what it had, not what it has.
     return PushRequest(
         protocol=PROTOCOL,
         request_id="export_file",
         events=list(events),
+        signatures=list(signatures),
         definitions=list(definitions),
     )
 

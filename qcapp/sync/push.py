@@ -21,6 +21,7 @@ from qcapp.store.registry import checklists, photos
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.allowance import Allowance
 from qcapp.sync.authorship import (
+    UNPROVEN,
     find_author_reason,
     find_role_reason,
     introduce_phone,
@@ -166,11 +167,16 @@ def _sort_out(
         if not allowance.take_record(len(entry.raw)):
             results.append(EventResult(id=entry.id, outcome="retry", reason=OVER_ALLOWANCE()))
             continue
-        added = _as_conflict(entry) if same_id else entry
+        added = entry if all(map(_is_unproven, same_id.values())) else _as_conflict(entry)
         fresh.append(added)
         same_id[entry.hash] = Kept(added.state, added.reason, None)
         results.append(_build_result(entry.id, same_id[entry.hash], "created"))
     return results, fresh
+
+
+def _is_unproven(kept: Kept) -> bool:
+    """Whoever knows a record's id could else keep the true one out by a forged one before it."""
+    return kept.reason is not None and Message.from_text(kept.reason).code in UNPROVEN
 
 
 def _as_conflict(entry: log.Entry) -> log.Entry:

@@ -143,16 +143,22 @@ def accept_proven(
     now: datetime,
 ) -> None:
     """Lets a record count that was held back because nobody could tell who made it, and that has
-    now come with its phone's signature; unless a person has decided about it. Its result says so.
+    now come with its phone's signature; unless a person has decided about it, or it is held back
+    for something else as well. Its result says so.
     """
     proven = [
         (entry, result)
         for entry, result in zip(entries, results, strict=True)
-        if entry.state == "counted" and result.reason and result.reason.code in UNPROVEN
+        if result.outcome == "quarantined" and _is_unproven(result.reason)
+        if not _is_unproven(Message.from_text(entry.reason) if entry.reason else None)
     ]
     decisions = _load_decisions(connection) if proven else {}
     for entry, result in proven:
         decision = decisions.get(entry.hash)
+        log.note_proof(connection, result.seq or 0, entry)
+        if entry.reason:
+            result.reason = Message.from_text(entry.reason)
+            continue
         is_new = decision is None and entry.kind in ACCEPTABLE
         if is_new:
             record = get_record(connection, result.seq or 0)
@@ -167,6 +173,10 @@ def accept_proven(
             )
         if is_new or (decision and decision.by == SERVER_DEVICE):
             result.outcome, result.reason = "duplicate", None
+
+
+def _is_unproven(reason: Message | None) -> bool:
+    return reason is not None and reason.code in UNPROVEN
 
 
 def list_accepted(connection: Connection, kind: str) -> list[dict[str, Any]]:

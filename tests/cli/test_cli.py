@@ -267,7 +267,10 @@ def test_demo_is_filled_once_and_never_over_a_real_yard(demo, tmp_path):
 
     store, checklist = open_small_store(tmp_path / "real.sqlite3")
     receive_push(
-        store, parse_push(build_push([Phone(checklist).inspect("B1-001")])), relayed_by="x", now=NOW
+        store,
+        parse_push(build_push([Phone(checklist).inspect("B1-001")])),
+        relayed_by=Phone.device_id,
+        now=NOW,
     )
     store.close()
     for flags in ([], ["--fresh"]):

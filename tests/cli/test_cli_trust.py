@@ -131,7 +131,7 @@ def fill(path):
     receive_push(
         store,
         parse_push(build_push([phone.inspect(f"B1-{n:03d}") for n in range(1, 6)])),
-        relayed_by="x",
+        relayed_by=phone.device_id,
         now=NOW,
     )
     return store

@@ -1,6 +1,6 @@
 """The append-only log with its running hash: the truth everything else is made from."""
 
-from qcapp.store.log.append import Entry, State, append
+from qcapp.store.log.append import Entry, State, append, note_proof
 from qcapp.store.log.chain import (
     Head,
     ensure_server_id,
@@ -76,4 +76,5 @@ __all__ = [
     "list_stove_events",
     "list_stove_keys",
     "list_trail",
+    "note_proof",
 ]

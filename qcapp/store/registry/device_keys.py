@@ -69,6 +69,12 @@ def list_device_keys(connection: Connection) -> list[DeviceKey]:
     return [DeviceKey(*row) for row in connection.execute(_select_keys())]
 
 
+def has_own_key(connection: Connection, device_id: str) -> bool:
+    """Whether one was ever registered under this very id."""
+    query = select(DEVICE_KEY.c.device_id).where(DEVICE_KEY.c.device_id == device_id)
+    return connection.execute(query).first() is not None
+
+
 def add_key(
     connection: Connection, device_id: str, public_key: str, *, from_seq: int, now: str
 ) -> None:

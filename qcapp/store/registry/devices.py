@@ -115,6 +115,16 @@ def find_device(connection: Connection, device_id: str) -> Device | None:
     return Device(*row) if row else None
 
 
+def is_restart(connection: Connection, device_id: str, first_id: str, restart_hash: str) -> bool:
+    """Whether another id of the phone that had this one first is known by the same secret."""
+    query = select(DEVICE.c.id).where(
+        or_(DEVICE.c.id == first_id, DEVICE.c.restart_of == first_id),
+        DEVICE.c.id != device_id,
+        DEVICE.c.restart_hash == restart_hash,
+    )
+    return connection.execute(query).first() is not None
+
+
 def note_restart_hash(connection: Connection, device_id: str, restart_hash: str) -> None:
     """Of a phone that joined before it had one; the first one stays."""
     query = update(DEVICE).where(DEVICE.c.id == device_id, DEVICE.c.restart_hash.is_(None))

@@ -150,8 +150,9 @@ export async function recordLoss() {
 }
 
 /**
- * Keeps another phone's sealed events, to be sent on as they are; gives how many were new here.
- * @param {SealedEvent[]} sealed
+ * Keeps another phone's sealed events, to be sent on as they are with their signatures; gives how
+ * many were new here.
+ * @param {SignedEvent[]} sealed
  * @returns {Promise<number>}
  */
 export function takeRelayed(sealed) {
@@ -161,7 +162,7 @@ export function takeRelayed(sealed) {
       "readwrite",
       async ({ events }) => {
         let taken = 0;
-        for (const event of sealed) {
+        for (const { event, signature } of sealed) {
           if (await ask(events.getKey(event.id))) continue;
           events.add({
             id: event.id,
@@ -169,6 +170,7 @@ export function takeRelayed(sealed) {
             event,
             origin: "relay",
             state: WAITING.relay,
+            ...(signature && { signature }),
           });
           taken += 1;
         }
