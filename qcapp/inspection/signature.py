@@ -3,7 +3,7 @@
 ECDSA over P-256 with SHA-256 (FIPS 186-5), which every browser makes that the app runs in; Ed25519
 only since Chrome 137. It stands beside the record, never inside of what is hashed. The phone signs
 (twin: static/phone/js/inspection/signature.js), the server only checks; the rule is
-tests/vectors/event/signature.json.
+tests/vectors/signature/.
 """
 
 import base64
@@ -44,18 +44,23 @@ def read_public_key(text: str) -> ec.EllipticCurvePublicKey | None:
 
 
 def is_signed(content_hash: str, signature: str, public_key: str) -> bool:
-    """Whether `signature` (base64url of r and s, 32 bytes each, as a browser writes it) was made
-    with the private key of `public_key`.
+    """Whether this signature of the record with this hash was made with the private key of
+    `public_key`.
     """
-    key, content = read_public_key(public_key), _decode(signature, SIGNATURE_BYTES)
-    if key is None or content is None:
+    return fits(signed_bytes(content_hash), signature, public_key)
+
+
+def fits(content: bytes, signature: str, public_key: str) -> bool:
+    """The same of any bytes. signature: base64url of r and s, 32 bytes each, as a browser writes it
+    (IEEE P1363).
+    """
+    key, pair = read_public_key(public_key), _decode(signature, SIGNATURE_BYTES)
+    if key is None or pair is None:
         return False
     half = SIGNATURE_BYTES // 2
-    r, s = (int.from_bytes(part, "big") for part in (content[:half], content[half:]))
+    r, s = (int.from_bytes(part, "big") for part in (pair[:half], pair[half:]))
     try:
-        key.verify(
-            encode_dss_signature(r, s), signed_bytes(content_hash), ec.ECDSA(hashes.SHA256())
-        )
+        key.verify(encode_dss_signature(r, s), content, ec.ECDSA(hashes.SHA256()))
     except InvalidSignature:
         return False
     return True

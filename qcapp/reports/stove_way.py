@@ -48,7 +48,7 @@ class Visit:
 @dataclass(frozen=True)
 class Change:
     """A record about an earlier one. kind: correction, void, or quarantine_decision; action: of the
-    last: accept or reject.
+    last: accept or reject; of: who made the earlier one, where that is another than `by`.
     """
 
     kind: str
@@ -56,6 +56,7 @@ class Change:
     by: str
     reason: str
     action: str
+    of: str
 
 
 @dataclass(frozen=True)
@@ -96,16 +97,19 @@ def build_stage(
     )
 
 
-def _list_changes(events: Iterable[Mapping[str, Any]]) -> Iterable[Change]:
+def _list_changes(events: Sequence[Mapping[str, Any]]) -> Iterable[Change]:
+    makers = {event["id"]: event["inspector"] for event in events}
     for event in events:
         if event["kind"] in CHANGES:
             body = event["body"]
+            maker = makers.get(event["corrects"], "")
             yield Change(
                 event["kind"],
                 event["captured_at"],
                 event["inspector"],
                 body.get("reason", ""),
                 body.get("action", ""),
+                maker if maker != event["inspector"] else "",
             )
 
 

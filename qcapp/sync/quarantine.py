@@ -44,6 +44,11 @@ class QuarantineDecision:
     at: str
     mapping: Mapping[str, Mapping[str, str]]
 
+    @property
+    def is_automatic(self) -> bool:
+        """No person made it: see accept_proven."""
+        return self.by == SERVER_DEVICE and self.reason == SIGNED_LATER
+
 
 @dataclass(frozen=True)
 class QuarantinedRecord:
@@ -67,6 +72,11 @@ class QuarantinedRecord:
     content: dict[str, Any]
     is_event: bool
     decision: QuarantineDecision | None
+
+    @property
+    def is_unproven(self) -> bool:
+        """Nothing shows that the phone it names made it."""
+        return self.reason.code in UNPROVEN
 
 
 def list_records(connection: Connection) -> list[QuarantinedRecord]:
@@ -171,7 +181,7 @@ def accept_proven(
                 by=SERVER_DEVICE,
                 now=now,
             )
-        if is_new or (decision and decision.by == SERVER_DEVICE):
+        if is_new or (decision and decision.is_automatic):
             result.outcome, result.reason = "duplicate", None
 
 

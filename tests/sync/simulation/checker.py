@@ -178,7 +178,11 @@ def _holds(phone: Phone, row: LogRow) -> bool:
         return True
     known = phone.rows.get(row.id)
     return known is not None and (
-        row.state == "conflict" or known["origin"] in WAITING or known["event"]["hash"] == row.hash
+        row.state == "conflict"
+        # What came under its id before it, and was proven to be nobody's.
+        or (row.state == "quarantined" and (known.get("seq") or 0) > row.seq)
+        or known["origin"] in WAITING
+        or known["event"]["hash"] == row.hash
     )
 
 

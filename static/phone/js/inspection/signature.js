@@ -1,6 +1,6 @@
 // The signature of a record: this phone's key over the record's hash. It stands beside the record,
 // never inside of what is hashed. Twin of qcapp/inspection/signature.py, which checks it; the rule
-// is tests/vectors/event/signature.json.
+// is tests/vectors/signature/.
 
 export const KEY_KIND = { name: "ECDSA", namedCurve: "P-256" };
 export const ALGORITHM = { name: "ECDSA", hash: "SHA-256" };
