@@ -156,6 +156,8 @@ def _verify_log(key: str | None, *, as_json: bool) -> bool:
                     "is_good": not problems,
                     "records": audit.records,
                     "quarantined": audit.quarantined,
+                    "signed": audit.signed,
+                    "unsigned": audit.unsigned,
                     "summaries": len(events),
                     "chain": audit.chain,
                     "findings": problems,
@@ -177,6 +179,9 @@ def _print_log(audit: Audit, problems: list[str], summaries: int) -> None:
     print(
         f"good: {audit.records} records ({audit.quarantined} held back), {summaries} issued "
         f"summaries, and every figure is what the log gives"
+    )
+    print(
+        f"  signed by their phone: {audit.signed}; of phones that had no key then: {audit.unsigned}"
     )
     print(f"  record {audit.records} has the running hash {audit.chain}")
     print(

@@ -8,8 +8,8 @@ from qcapp.checklist.model import Checklist
 from qcapp.store.registry import checklists
 from qcapp.store.upkeep.audit import audit_store
 from qcapp.usecases.rebuild_figures import rebuild_figures
-from tests.builders import NOW, Phone, build_small_checklist, open_yard
-from tests.signing_phones import introduce
+from tests.builders import NOW, PHONE_IDS, Phone, build_small_checklist, open_yard
+from tests.signing_phones import introduce, join_signing
 from tests.store.test_projections import dump
 from tests.sync.test_export_file import build_file, take
 from tests.web.test_pages import text_of
@@ -48,6 +48,9 @@ def read_waiting_hash(yard) -> str:
 
 
 def test_checklist_that_the_yard_never_published_is_held_back_until_the_lead_accepts_it(yard):
+    for name in ("bb", "cc", "dd"):
+        yard.signing.add(f"{PHONE_IDS}0000000000{name}")
+        join_signing(yard.store, f"{PHONE_IDS}0000000000{name}", NOW)
     harmless = build_harmless(yard)
     answer = yard.push(make_record(harmless), definitions=[harmless.compiled()])
     (result,) = answer["results"]
