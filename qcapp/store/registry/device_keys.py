@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Select, func, insert, or_, select, update
 
@@ -100,7 +100,7 @@ def _list_keys(connection: Connection, device_ids: Iterable[str]) -> list[Device
     return [DeviceKey(*row) for row in connection.execute(query)]
 
 
-def _select_keys() -> Select[tuple[str, str, int, str | None]]:
+def _select_keys() -> Select[Any]:
     return select(
         DEVICE_KEY.c.device_id,
         DEVICE_KEY.c.public_key,
