@@ -17,6 +17,7 @@ from qcapp.store.registry.facts import DEMO_DAY, DEMO_FILLED, find_fact
 from qcapp.usecases.issue_summary import refuse_missing_key
 from qcapp.usecases.keep_backups import make_keeper
 from qcapp.usecases.open_store import open_store, read_drawings, utc_now
+from qcapp.usecases.recheck_stove import MAX_PHOTOS
 from qcapp.web import (
     accounts,
     batches,
@@ -93,7 +94,8 @@ def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> F
         docs_url=None,
         redoc_url=None,
         openapi_url=None,
-        form_limits={"max_files": 1},
+        # A re-check brings the most, its photos; one more, so that the form can say it is too many.
+        form_limits={"max_files": MAX_PHOTOS + 1},
         lifespan=_hold_store,
     )
     app.state.settings = settings

@@ -33,6 +33,7 @@ from qcapp.store.engine import Store
 from qcapp.usecases.open_store import utc_now
 from qcapp.web.accounts import audit_trail
 from qcapp.web.programme import pages as programme_page
+from qcapp.web.programme import roll_out
 
 
 def _is_origin(text: str) -> str:
@@ -145,7 +146,7 @@ def create_programme(
     own.state.address = f"{programme.address}/"
     own.state.yards = {yard.address: (yard.name, stores[yard.address]) for yard in programme.yards}
     add_middleware_stack(own)
-    include_routers(own, programme_page.router, audit_trail.programme_router)
+    include_routers(own, programme_page.router, roll_out.router, audit_trail.programme_router)
     return ByHost({**apps, programme.host: own})
 
 

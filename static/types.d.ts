@@ -223,9 +223,20 @@ interface Inspection {
   photos: string[];
 }
 
+/** What the lead decided about a held stove. */
+interface HoldDecision {
+  by: string;
+  at: string;
+  kind: Disposition;
+  reason: string;
+}
+
 interface StoveState {
   inspections: Inspection[];
   disposition: Disposition | null;
+  /** Id of the last inspection's newest content. */
+  newest: string | null;
+  decided: HoldDecision | null;
   corrected_twice: boolean;
 }
 

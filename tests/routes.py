@@ -8,12 +8,15 @@ from fastapi import FastAPI
 from qcapp.app import include_routers
 from qcapp.web.accounts import audit_trail
 from qcapp.web.programme import pages as programme_pages
+from qcapp.web.programme import roll_out
 from qcapp.web.rules import find_rule, list_rules, write_table
 from tests.builders import open_yard
 
 APP = open_yard().client.app
 PROGRAMME_APP = FastAPI(openapi_url=None)
-include_routers(PROGRAMME_APP, programme_pages.router, audit_trail.programme_router)
+include_routers(
+    PROGRAMME_APP, programme_pages.router, roll_out.router, audit_trail.programme_router
+)
 
 RULES = tuple(list_rules(APP))
 PROGRAMME_RULES = tuple(list_rules(PROGRAMME_APP))

@@ -92,7 +92,10 @@ FORMS: dict[str, list[set[str]]] = {
         {"allowed", "has_skipped", "proposed"},
     ],
     "event": [{"value", "canonical"}, {"event", "hash"}],
-    "fold": [{"events", "inspections", "disposition", "corrected_twice"}],
+    "fold": [
+        {"events", "inspections", "disposition", "corrected_twice"} | more
+        for more in (set(), {"newest", "decided"})
+    ],
     "signature": [{"text", "signature", "is_good"}, {"hash", "text", "signature", "is_good"}],
     "serial": [
         {"serial", "tag"},
@@ -167,7 +170,9 @@ def run_signature(case: dict, vector: dict) -> None:
 
 def run_fold(_case: dict, vector: dict) -> None:
     state = fold_stove(vector["events"])
-    assert state == {key: vector[key] for key in ("inspections", "disposition", "corrected_twice")}
+    told = {key: vector[key] for key in ("inspections", "disposition", "corrected_twice")}
+    newest = vector.get("newest", state["newest"])
+    assert state == {**told, "newest": newest, "decided": vector.get("decided")}
 
 
 def run_serial(_case: dict, vector: dict) -> None:

@@ -34,8 +34,12 @@ class Joined:
     server_id: str
 
 
-def make_join_code(store: Store, *, name: str, minutes: int, now: datetime) -> str:
-    """A fresh code for a phone of this name, good for `minutes`."""
+def make_join_code(
+    store: Store, *, name: str, minutes: int, now: datetime, buyer_batch: str | None = None
+) -> str:
+    """A fresh code for a phone of this name, good for `minutes`. buyer_batch: for a phone of the
+    buyer's inspector, who checks this batch again and gets nothing else.
+    """
     code = _draw_code()
     with store.writing() as connection:
         devices.add_join_code(
@@ -43,6 +47,7 @@ def make_join_code(store: Store, *, name: str, minutes: int, now: datetime) -> s
             code_hash=hash_token(code),
             name=name,
             expires_at=format_timestamp(now + timedelta(minutes=minutes)),
+            buyer_batch=buyer_batch,
         )
     return code
 
@@ -89,8 +94,8 @@ def join_device(
     _count_try(store, tried, now)
     token = make_token()
     with store.writing() as connection:
-        name = devices.use_join_code(connection, hash_token(code), format_timestamp(now))
-        if name is None:
+        used = devices.use_join_code(connection, hash_token(code), format_timestamp(now))
+        if used is None:
             raise BadInput(
                 phrase("this code is unknown, already used or expired"),
                 "code",
@@ -99,12 +104,13 @@ def join_device(
         devices.save_device(
             connection,
             device_id=device_id,
-            name=name,
+            name=used.name,
+            buyer_batch=used.buyer_batch,
             token_hash=hash_token(token),
             now=format_timestamp(now),
             restart_hash=hash_token(secret) if secret else None,
         )
-        joined = Joined(device_id, token, name, get_server_id(connection))
+        joined = Joined(device_id, token, used.name, get_server_id(connection))
     # A right code is no guess: the phones of a whole yard may join behind one router in an hour.
     take_back_try(store, tried)
     return joined
@@ -119,7 +125,12 @@ def _count_try(store: Store, tried: Mapping[str, str], now: datetime) -> None:
 
 
 def get_device(store: Store, authorization: str | None) -> str:
-    """The device id behind an `Authorization: Bearer ...` header.
+    """The device id behind an `Authorization: Bearer ...` header; errors as identify_device."""
+    return identify_device(store, authorization).id
+
+
+def identify_device(store: Store, authorization: str | None) -> devices.TokenHolder:
+    """The phone behind an `Authorization: Bearer ...` header.
 
     Raises NotPaired, in other words when it was signed off.
     """
@@ -144,7 +155,7 @@ def get_device(store: Store, authorization: str | None) -> str:
     if device.is_next:
         with store.writing() as connection:
             devices.settle_token(connection, device.id, token_hash)
-    return device.id
+    return device
 
 
 def read_bearer(authorization: str | None) -> str | None:

@@ -3,7 +3,15 @@
 A route says beside itself which action it is (qcapp/web/rules.py); one that says none is refused.
 """
 
-ROLES = ("anyone", "inspector", "trainer", "buyer", "yard_lead", "programme_lead")
+ROLES = (
+    "anyone",
+    "inspector",
+    "trainer",
+    "buyer",
+    "buyers_inspector",
+    "yard_lead",
+    "programme_lead",
+)
 SIGNED_IN = ("trainer", "yard_lead", "programme_lead")
 
 # action: (what it is, who may). A buyer is whoever holds a link: the link's token is looked at by
@@ -15,7 +23,11 @@ ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
     "join_phone": ("trade a join code for a phone's token", ROLES),
     "greet": ("ask which yard's server this is and what time it has", ROLES),
     "own_account": ("sign out, change the own password", SIGNED_IN),
-    "sync": ("hand in records and photos, fetch what a phone needs", ("inspector",)),
+    "sync": (
+        "hand in records and photos, fetch what a phone needs; the buyer's inspector: of one batch",
+        ("inspector", "buyers_inspector"),
+    ),
+    "share_records": ("hand in the file of another phone, see its photos", ("inspector",)),
     "see_photos": ("see photos of faults", ("inspector", "trainer", "yard_lead")),
     "see_figures": ("trainer's figures with names, lessons", ("trainer", "yard_lead")),
     "hold_lessons": ("record and withdraw lessons", ("trainer", "yard_lead")),
@@ -25,7 +37,7 @@ ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
     ),
     "see_batches": ("batches, their stoves and figures", ("trainer", "yard_lead")),
     "decide_batches": (
-        "agree a plan, overrule, issue a summary, give and take back a buyer's link",
+        "decide about held stoves and a batch, issue a summary, give and take back a buyer's link",
         ("yard_lead",),
     ),
     "open_shared": ("what a buyer's link shows, and the buyer's answer to it", ROLES),
@@ -49,6 +61,10 @@ ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
     "see_trail": ("who did what", ("yard_lead",)),
     "see_programme": (
         "the yards of a programme side by side, in counts; on the programme's own host",
+        ("programme_lead",),
+    ),
+    "roll_out_checklists": (
+        "offer a checklist to every yard of a programme; on the programme's own host",
         ("programme_lead",),
     ),
     "manage_people": (

@@ -31,12 +31,15 @@ TOUCH = timedelta(minutes=10)
 
 @dataclass(frozen=True)
 class Caller:
-    """Who asks. code: of an account; device_id: of a phone; session_no: of the cookie's session."""
+    """Who asks. code: of an account; device_id: of a phone; session_no: of the cookie's session;
+    buyer_batch: what a phone of the buyer's inspector checks again.
+    """
 
     role: str
     code: str | None = None
     device_id: str | None = None
     session_no: int | None = None
+    buyer_batch: str | None = None
 
 
 NOBODY = Caller("anyone")

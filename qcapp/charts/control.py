@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Label, Scale, finish_chart, line, text
 from qcapp.i18n.catalogue import Locale
-from qcapp.i18n.localized_text import Figure, join
+from qcapp.i18n.localized_text import SEMICOLON, Figure, join
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.reports.control import ControlRow
 
@@ -178,7 +178,7 @@ def _describe(row: ControlRow) -> Phrase:
         )
         for at, flag in sorted(row.flags.items())[:12]
     ]
-    return join("; ", [*words, *(found or [phrase("none stands out")])])
+    return join(SEMICOLON, [*words, *(found or [phrase("none stands out")])])
 
 
 def _list_rows(row: ControlRow) -> tuple[tuple[str, ...], ...]:

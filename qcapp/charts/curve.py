@@ -18,7 +18,7 @@ from qcapp.charts.frame import (
     whole_percent,
 )
 from qcapp.i18n.catalogue import Locale
-from qcapp.i18n.localized_text import join
+from qcapp.i18n.localized_text import SEMICOLON, join
 from qcapp.i18n.phrase import phrase
 
 HEIGHT = 220
@@ -114,7 +114,7 @@ def draw_curve(
         parts,
         height=HEIGHT,
         title=title,
-        description=join("; ", described),
+        description=join(SEMICOLON, described),
         name=name,
         columns=columns,
         rows=rows,

@@ -1,17 +1,55 @@
 """Dots with their intervals in the rows of a table, all of them on one axis.
 
-The pictures are hidden from those who cannot see them: the cells beside them have the figures.
+The pictures are hidden from those who cannot see them: the cells beside them have the counts, and
+the table behind them all the figures.
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from qcapp.charts.frame import ENGLISH_WORDS, Label, Scale, find_top, line, text, whole_percent
 from qcapp.charts.groups import GroupMark
+from qcapp.charts.rate_words import COLUMNS, list_cells
 from qcapp.i18n.catalogue import Locale
+from qcapp.i18n.localized_text import translate_phrase
 from qcapp.i18n.phrase import phrase
 
 # In SVG units.
-WIDTH, ROW_HEIGHT, AXIS_HEIGHT, HEAD_HEIGHT = 150, 34, 18, 62
+WIDTH, ROW_HEIGHT, AXIS_HEIGHT, HEAD_HEIGHT = 216, 34, 18, 80
+
+
+@dataclass(frozen=True)
+class DotColumn:
+    """head: what each mark is, and the axis; dots: SVG of each row; axis: once more, for the foot.
+
+    columns, cells: the table behind, one row for each mark.
+    """
+
+    head: str
+    dots: tuple[str, ...]
+    axis: str
+    columns: tuple[str, ...]
+    cells: tuple[tuple[str, ...], ...]
+
+
+def draw_dot_column(
+    rows: Sequence[tuple[str, Sequence[GroupMark]]], enough: int, *, locale: Locale = ENGLISH_WORDS
+) -> DotColumn:
+    """rows: the name of each with its groups. enough: see scale_dots."""
+    scale = scale_dots([mark for _name, own in rows for mark in own], enough)
+    columns = (phrase("what"), *COLUMNS)
+    cells = [(name, *list_cells(mark)) for name, own in rows for mark in own]
+
+    def translate(text: str) -> str:
+        return translate_phrase(locale, text)
+
+    return DotColumn(
+        head=_wrap([*_legend(), *_ticks(scale, HEAD_HEIGHT - 4)], HEAD_HEIGHT, locale),
+        dots=tuple(draw_dots(own, scale) for _name, own in rows),
+        axis=_wrap(_ticks(scale, 13), AXIS_HEIGHT, locale),
+        columns=tuple(map(translate, columns)),
+        cells=tuple(tuple(map(translate, row)) for row in cells),
+    )
 
 
 def scale_dots(marks: Sequence[GroupMark], enough: int) -> Scale:
@@ -23,20 +61,16 @@ def scale_dots(marks: Sequence[GroupMark], enough: int) -> Scale:
     return Scale(0.0, find_top([highest]), 8, WIDTH - 12)
 
 
-def draw_dot_axis(scale: Scale, *, locale: Locale = ENGLISH_WORDS) -> str:
-    """SVG of the axis alone."""
-    return _wrap(_ticks(scale, 13), AXIS_HEIGHT, locale)
-
-
-def draw_dot_head(scale: Scale, *, locale: Locale = ENGLISH_WORDS) -> str:
-    """SVG of what stands above the column: which mark is whose, and the axis."""
-    legend: list[str | Label] = [
+def _legend() -> list[str | Label]:
+    return [
         '<circle class="mark" cx="14" cy="10" r="6"/>',
         text(26, 15, phrase("apprentices")),
-        '<path class="mark few" d="M9 25h10v10h-10z"/>',
-        text(26, 35, phrase("experienced")),
+        '<path class="mark few" d="M112 5h10v10h-10z"/>',
+        text(128, 15, phrase("experienced")),
+        line(8, 29, 28, 29, "interval"),
+        text(36, 34, phrase("95 %% interval")),
+        text(8, 55, phrase("share with a fault"), kind="unit"),
     ]
-    return _wrap([*legend, *_ticks(scale, 57)], HEAD_HEIGHT, locale)
 
 
 def _ticks(scale: Scale, y: float) -> list[str | Label]:

@@ -18,7 +18,7 @@ from qcapp.charts.frame import (
 )
 from qcapp.charts.rate_words import COLUMNS, describe_mark, list_cells
 from qcapp.i18n.catalogue import Locale
-from qcapp.i18n.localized_text import join
+from qcapp.i18n.localized_text import SEMICOLON, join
 from qcapp.i18n.phrase import phrase
 
 ROW, BAR = 58, 20
@@ -60,7 +60,7 @@ def draw_groups(
         parts,
         height=foot + 62,
         title=title,
-        description=join("; ", map(describe_mark, marks)) or phrase("nothing inspected"),
+        description=join(SEMICOLON, map(describe_mark, marks)) or phrase("nothing inspected"),
         name=name,
         columns=COLUMNS,
         rows=[list_cells(mark) for mark in marks],

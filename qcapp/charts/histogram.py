@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Label, Scale, finish_chart, line, text
 from qcapp.i18n.catalogue import Locale
-from qcapp.i18n.localized_text import Figure, join
+from qcapp.i18n.localized_text import SEMICOLON, Figure, join
 from qcapp.i18n.phrase import Phrase, phrase
 
 TOP, BASE, HEIGHT = 34.0, 130.0, 152.0
@@ -93,7 +93,7 @@ def _describe(bins: Sequence[Bin], limits: Sequence[tuple[Phrase, float]], unit:
         phrase("limit: %(side)s %(value)s %(unit)s", side=side, value=_figure(value), unit=unit)
         for side, value in limits
     )
-    return join(". ", (join("; ", bars), join("; ", marked)))
+    return join(". ", (join(SEMICOLON, bars), join(SEMICOLON, marked)))
 
 
 def _figure(value: float) -> Figure:

@@ -14,7 +14,7 @@ from qcapp.charts.frame import (
     text,
 )
 from qcapp.i18n.catalogue import Locale
-from qcapp.i18n.localized_text import join
+from qcapp.i18n.localized_text import SEMICOLON, join
 from qcapp.i18n.phrase import Phrase, phrase
 
 ROW = 42
@@ -54,7 +54,7 @@ def draw_pareto(
         )
         for label, count, share in rows
     )
-    description = join("; ", described) or phrase("no fault found")
+    description = join(SEMICOLON, described) or phrase("no fault found")
     columns = (phrase("fault"), phrase("failed checks"), phrase("running share"))
     return finish_chart(
         parts,

@@ -18,7 +18,7 @@ from qcapp.charts.frame import (
 )
 from qcapp.charts.rate_words import COLUMNS, describe_mark, list_cells
 from qcapp.i18n.catalogue import Locale
-from qcapp.i18n.localized_text import join
+from qcapp.i18n.localized_text import SEMICOLON, join
 from qcapp.i18n.phrase import phrase
 
 ROW = 44
@@ -62,7 +62,7 @@ def draw_rates(
         ]
     for place, mark in enumerate(marks):
         parts += _row(mark, TOP + ROW * place, scale)
-    description = join("; ", map(describe_mark, marks)) or phrase("nothing inspected")
+    description = join(SEMICOLON, map(describe_mark, marks)) or phrase("nothing inspected")
     return finish_chart(
         parts,
         height=height,

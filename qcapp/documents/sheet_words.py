@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from qcapp.i18n.localized_text import Figure, join
+from qcapp.i18n.localized_text import COLON, SEMICOLON, Figure, join
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size
 
@@ -47,8 +47,12 @@ def _describe_limit(check: Mapping[str, Any], limits: Mapping[str, Any] | None) 
         return phrase("no limits")
     lower, nominal, upper, unit = limits["lower"], limits["nominal"], limits["upper"], check["unit"]
     if lower is not None and lower == upper:
-        return phrase("exactly %(value)s %(unit)s", value=_number(lower), unit=unit)
-    words: list[Phrase] = [join(" ", (_range(lower, upper), unit))]
+        return _count_one(
+            check, lower, phrase("exactly %(value)s", value=_number(lower))
+        ) or phrase("exactly %(value)s %(unit)s", value=_number(lower), unit=unit)
+    span = _range(lower, upper)
+    only = upper if lower is None else lower if upper is None else None
+    words: list[Phrase] = [_count_one(check, only, span) or join(" ", (span, unit))]
     if nominal is not None and nominal not in (lower, upper):
         words.append(phrase("target %(value)s", value=_number(nominal)))
     wanted = join(", ", words)
@@ -59,6 +63,13 @@ def _describe_limit(check: Mapping[str, Any], limits: Mapping[str, Any] | None) 
         wanted=wanted,
         read=_range(limits["accept_lower"], limits["accept_upper"]),
     )
+
+
+def _count_one(check: Mapping[str, Any], value: float | None, span: Phrase) -> Phrase | None:
+    """What is counted stands in the plural, which does not follow a 1: "rivets: exactly 1"."""
+    if check["kind"] != "count" or value != 1:
+        return None
+    return phrase("%(unit)s: %(span)s", unit=check["unit"], span=span)
 
 
 def _range(lower: float | None, upper: float | None) -> Phrase:
@@ -78,7 +89,7 @@ def _number(value: float) -> Figure:
 def describe_statistic(check: Mapping[str, Any]) -> str:
     if check.get("rows"):
         rows = {size: ", ".join(map(str, row)) for size, row in check["rows"].items()}
-        by_size = join("; ", (join(" ", (name_size(size), row)) for size, row in rows.items()))
+        by_size = join(SEMICOLON, (join(" ", (name_size(size), row)) for size, row in rows.items()))
         return phrase(
             "rows %(rows)s",
             rows=next(iter(rows.values())) if len(set(rows.values())) == 1 else by_size,
@@ -126,7 +137,7 @@ def _is_product(tree: Any) -> bool:
 def describe_when(when: Mapping[str, Any]) -> str:
     """{"batch.painted": true} -> "only if painted: yes"."""
     conditions = [
-        join(": ", (key.removeprefix("batch.").replace("_", " "), _answer(value)))
+        join(COLON, (key.removeprefix("batch.").replace("_", " "), _answer(value)))
         for key, value in when.items()
     ]
     return phrase("only if %(conditions)s", conditions=join(", ", conditions)) if conditions else ""

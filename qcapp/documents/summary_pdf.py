@@ -15,7 +15,7 @@ from qcapp.documents.summary_texts import list_texts
 from qcapp.documents.typeset import typeset
 from qcapp.i18n.catalogue import load_locale
 from qcapp.i18n.phrase import ENGLISH
-from qcapp.reports.summary_wording import word_summary
+from qcapp.reports.summary_wording import list_photos, word_summary
 
 PICTURE_SUFFIXES = {b"\xff\xd8\xff": "jpg", b"\x89PNG": "png", b"RIFF": "webp"}
 
@@ -53,7 +53,7 @@ def build_summary_pdf(
         return {
             "drawing": mark_for_print(drawing_svg, summary["parts"]),
             "qr": draw_code(verify_address) if verify_address else "",
-            "photos": _write_photos(folder, summary["concessions"], photos),
+            "photos": _write_photos(folder, summary, photos),
         }
 
     return typeset(
@@ -71,11 +71,11 @@ def draw_code(address: str) -> str:
 
 
 def _write_photos(
-    folder: Path, concessions: list[dict[str, Any]], photos: Mapping[str, bytes]
+    folder: Path, summary: Mapping[str, Any], photos: Mapping[str, bytes]
 ) -> dict[str, str]:
     """File name by SHA-256 of the photos that can be shown."""
     written = {}
-    for digest in {digest: None for concession in concessions for digest in concession["photos"]}:
+    for digest in dict.fromkeys(list_photos(summary)):
         content = photos.get(digest, b"")
         suffix = next(
             (suffix for start, suffix in PICTURE_SUFFIXES.items() if content.startswith(start)),

@@ -7,7 +7,7 @@ Each is English as it stands, like every Phrase, and knows how it is said elsewh
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Self
 
-from qcapp.i18n.phrase import ENGLISH, Phrase
+from qcapp.i18n.phrase import ENGLISH, Phrase, phrase
 
 if TYPE_CHECKING:
     from qcapp.i18n.catalogue import Locale
@@ -53,7 +53,8 @@ class Joined(LocalizedText):
     between: str
 
     def translate_by(self, locale: "Locale") -> str:
-        return self.between.join(translate_phrase(locale, part) for part in self.parts)
+        between = translate_phrase(locale, self.between)
+        return between.join(translate_phrase(locale, part) for part in self.parts)
 
 
 class Text(LocalizedText):
@@ -65,9 +66,13 @@ class Text(LocalizedText):
         return pick(self.by_language, locale.language)
 
 
+SEMICOLON = phrase("; ")
+COLON = phrase(": ")
+
+
 def join(between: str, parts: Iterable[str]) -> Joined:
-    """between.join(parts), of which each phrase stays one. `between` is the same in every
-    language.
+    """between.join(parts), of which each phrase stays one, and so does `between`: SEMICOLON and
+    COLON are set otherwise in some languages.
     """
     kept = tuple(parts)
     made = Joined(between.join(kept))

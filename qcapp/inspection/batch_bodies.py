@@ -92,18 +92,41 @@ class BuyerAnswerBody(EventPart):
     link: Name
 
 
+class RecheckedStove(EventPart):
+    """One stove as the buyer's inspector found it: the checks that were made again, by their id."""
+
+    serial: Name
+    checks: Annotated[dict[Name, Literal["pass", "fail"]], Field(min_length=1)]
+    note: Note
+    photos: list[Hash]
+
+
+class ReplyBody(EventPart):
+    """What the yard replies to what a buyer wrote. answers: hash of the record it replies to."""
+
+    answers: Hash
+    note: Reason
+
+
 class RecheckBody(EventPart):
-    """The buyer's re-check of n stoves of the batch, failed of them not as agreed."""
+    """The buyer's re-check of n stoves of the batch, failed of them not as agreed. stoves: those of
+    them, where they were entered one by one.
+    """
 
     n: Annotated[int, Field(ge=1)]
     failed: Count
     note: Note
     number: Annotated[int, Field(ge=1)]
     link: Name
+    stoves: list[RecheckedStove] = Field(default_factory=list)
 
     @model_validator(mode="after")
     def _counts_fit(self) -> Self:
         if self.failed > self.n:
             text = f"{self.failed} failed of {self.n} cannot be"
             raise form_error(text, ["failed"], "less_than_equal")
+        found = sum("fail" in stove.checks.values() for stove in self.stoves)
+        if self.stoves and (len(self.stoves), found) != (self.n, self.failed):
+            text = f"{found} of {len(self.stoves)} stoves failed, not {self.failed} of {self.n}"
+            raise form_error(text, ["stoves"], "superfluous")
         return self

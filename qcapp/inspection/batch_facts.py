@@ -2,12 +2,13 @@
 from.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 from qcapp.checklist.history import ChecklistHistory
 from qcapp.checklist.model import Checklist
+from qcapp.inspection.event import BUYERS_KINDS
 
 SEVERITIES = ("critical", "major", "minor")
 
@@ -60,6 +61,17 @@ class ResultGroup:
 
 
 @dataclass(frozen=True)
+class BuyersLook:
+    """A stove as the buyer's inspector found it on a phone. answers: by check, as in an
+    inspection.
+    """
+
+    serial: str
+    at: str
+    answers: Mapping[str, Any]
+
+
+@dataclass(frozen=True)
 class StoveEnd:
     """What became of a stove that was not simply released, and the reason given at the last
     inspection.
@@ -72,9 +84,23 @@ class StoveEnd:
 
 
 @dataclass(frozen=True)
+class ConcededFault:
+    """A failed check with which a stove was released by concession, as it was last looked at;
+    value in the check's unit.
+    """
+
+    serial: str
+    checklist_hash: str
+    check_id: str
+    severity: str
+    fault: str | None
+    value: float | None
+
+
+@dataclass(frozen=True)
 class ServerEvent:
-    """A record the server made: plan, decision, recheck ... received_at: UTC text; by: code of who
-    made it.
+    """A record the server made: plan, decision, recheck ... at: UTC text; by: code of who made it;
+    replies: of the yard to what a buyer wrote, oldest first, where they were looked for.
     """
 
     seq: int
@@ -83,6 +109,29 @@ class ServerEvent:
     by: str
     at: str
     body: Mapping[str, Any]
+    replies: tuple["ServerEvent", ...] = ()
+
+
+def list_buyers_words(events: Iterable[ServerEvent]) -> list[ServerEvent]:
+    """What buyers wrote of a batch, each with the yard's replies, the newest first."""
+    events = list(events)
+    return [
+        replace(word, replies=tuple(one for one in events if _answers(one, word)))
+        for word in reversed(events)
+        if word.kind in BUYERS_KINDS
+    ]
+
+
+def waits_for_reply(word: ServerEvent) -> bool:
+    """Whether a question, a refusal or a re-check has no reply. That a buyer accepts asks none, nor
+    does one stove that was found as agreed.
+    """
+    is_as_agreed = bool(word.body.get("stoves")) and not word.body["failed"]
+    return not word.replies and word.body.get("answer") != "accept" and not is_as_agreed
+
+
+def _answers(event: ServerEvent, word: ServerEvent) -> bool:
+    return event.kind == "reply" and event.body["answers"] == word.hash
 
 
 @dataclass(frozen=True)
@@ -108,8 +157,10 @@ class BatchFacts:
     inspection than the first. never_looked: {serial: {severity: checks}} of stoves that were
     released or conceded although checks were looked at in no inspection. open_fails: {"release" or
     "concession": {severity: stoves}} of those seen again whose last look at a check failed. photos:
-    by serial, of conceded stoves. rests_on: end of the log. earlier: the yard's batches of this
-    checklist and size that were opened before and inspected stove by stove, oldest first.
+    by serial, of conceded stoves. inspected_on: first and last day (ISO, UTC) of an inspection.
+    buyers_looks: those of a phone that the buyer's inspector joined. rests_on: end of the log.
+    earlier: the yard's batches of this checklist and size that were opened before and inspected
+    stove by stove, oldest first.
     """
 
     batch: Mapping[str, Any]
@@ -124,7 +175,10 @@ class BatchFacts:
     never_looked: Mapping[str, Mapping[str, int]]
     open_fails: Mapping[str, Mapping[str, int]]
     ends: tuple[StoveEnd, ...]
+    conceded_faults: tuple[ConcededFault, ...]
     photos: Mapping[str, tuple[str, ...]]
+    inspected_on: tuple[str, str] | None
+    buyers_looks: tuple[BuyersLook, ...]
     inspectors: Mapping[str, int]
     quarantined: int
     server_events: tuple[ServerEvent, ...]

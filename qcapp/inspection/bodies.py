@@ -9,6 +9,7 @@ from qcapp.inspection.batch_bodies import (
     DecisionBody,
     PlanBody,
     RecheckBody,
+    ReplyBody,
     SummaryBody,
 )
 from qcapp.inspection.disposition import needs_reason
@@ -94,6 +95,20 @@ class VoidBody(EventPart):
     reason: Reason
 
 
+class HoldDecisionBody(EventPart):
+    """What the lead decided about a held stove; the event corrects the inspection, or the newest
+    correction of it, that the lead saw. "hold" takes an earlier decision back.
+    """
+
+    disposition: DispositionChoice
+
+    @model_validator(mode="after")
+    def _has_reason(self) -> Self:
+        if not (self.disposition.reason or "").strip():
+            raise form_error("a decision needs a reason", ["disposition", "reason"], "missing")
+        return self
+
+
 class StudyAnswerBody(EventPart):
     """What one inspector gave on one look. study: the study's id, or "second-look"; stove: a serial
     of the
@@ -109,12 +124,14 @@ BODIES: dict[str, type[EventPart]] = {
     "inspection": InspectionBody,
     "correction": CorrectionBody,
     "void": VoidBody,
+    "hold_decision": HoldDecisionBody,
     "plan": PlanBody,
     "decision": DecisionBody,
     "quarantine_decision": QuarantineDecisionBody,
     "summary": SummaryBody,
     "buyer_answer": BuyerAnswerBody,
     "recheck": RecheckBody,
+    "reply": ReplyBody,
     "template": TemplateBody,
     "template_replaced": TemplateReplacedBody,
     "fault_cost": FaultCostBody,

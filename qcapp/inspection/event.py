@@ -25,12 +25,15 @@ EventId = Annotated[
 ]
 
 # Between the yard and its buyer: about a batch, and no phone gets them.
-SERVER_MADE_KINDS = ("plan", "decision", "summary", "buyer_answer", "recheck")
+SERVER_MADE_KINDS = ("plan", "decision", "summary", "buyer_answer", "recheck", "reply")
+# Of these, what a buyer writes.
+BUYERS_KINDS = ("buyer_answer", "recheck")
 # Only the server itself makes these: a phone that sends one is not believed.
 SERVER_KINDS = (
     *SERVER_MADE_KINDS,
     "lesson",
     "quarantine_decision",
+    "hold_decision",
     "template",
     "template_replaced",
     "fault_cost",
@@ -44,6 +47,7 @@ _NEEDED = {
     "inspection": ("batch", "stage", "stove", "checklist", "checklist_hash"),
     "correction": ("batch", "stage", "stove", "corrects"),
     "void": ("batch", "stage", "stove", "corrects"),
+    "hold_decision": ("batch", "stage", "stove", "corrects"),
     **dict.fromkeys(SERVER_MADE_KINDS, ("batch",)),
 }
 
@@ -60,11 +64,13 @@ class Event(EventPart):
         "device_report",
         "lesson",
         "quarantine_decision",
+        "hold_decision",
         "plan",
         "decision",
         "summary",
         "buyer_answer",
         "recheck",
+        "reply",
         "template",
         "template_replaced",
         "fault_cost",

@@ -20,9 +20,10 @@ def fold_stove(events: Iterable[RawEvent]) -> dict[str, Any]:
     voids, lead back to the inspection at the root. What leads to no known inspection waits.
     What people decided about quarantined records comes first.
 
-    Returns {"inspections": [...], "disposition": kind of the last one or None,
-    "corrected_twice": bool}; inspections in order of (captured_at, device_id, dev_seq), the
-    first being the first pass, voided ones left out.
+    Returns {"inspections": [...], "disposition": kind of the last one or None, "newest": id of the
+    last one's newest content, "decided": None or {"by", "at", "kind", "reason"} where the lead
+    decided about that while it was held, "corrected_twice": bool}; inspections in order of
+    (captured_at, device_id, dev_seq), the first being the first pass, voided ones left out.
     """
     by_id = _apply_quarantine_decisions(list(events))
     corrections: dict[str, list[RawEvent]] = {}
@@ -42,9 +43,14 @@ def fold_stove(events: Iterable[RawEvent]) -> dict[str, Any]:
     ]
     roots.sort(key=lambda event: [event[key] for key in CAPTURE_ORDER])
     inspections = [_build_effective(root, corrections.get(root["id"], [])) for root in roots]
+    last = inspections[-1]["body"]["disposition"]["kind"] if inspections else None
+    newest = corrections.get(roots[-1]["id"], roots)[-1]["id"] if roots else None
+    decided = _find_hold_decision(by_id.values(), newest) if last == "hold" else None
     return {
         "inspections": inspections,
-        "disposition": inspections[-1]["body"]["disposition"]["kind"] if inspections else None,
+        "disposition": decided["kind"] if decided else last,
+        "newest": newest,
+        "decided": decided,
         "corrected_twice": any(inspection["corrected"] > 1 for inspection in inspections),
     }
 
@@ -89,6 +95,17 @@ def _find_root_id(event: RawEvent, by_id: Mapping[str, RawEvent]) -> str | None:
         seen.add(target["id"])
         target = by_id.get(target["corrects"])
     return target["id"] if target is not None and target["kind"] == "inspection" else None
+
+
+def _find_hold_decision(events: Iterable[RawEvent], newest: str | None) -> dict[str, Any] | None:
+    """The last decision about the inspection as it stands: one about an earlier content, or about
+    an inspection that is no longer the last, says nothing.
+    """
+    about = [one for one in events if one["kind"] == "hold_decision" and one["corrects"] == newest]
+    if not about or about[-1]["body"]["disposition"]["kind"] == "hold":
+        return None
+    by, at, choice = (about[-1][key] for key in ("inspector", "captured_at", "body"))
+    return {"by": by, "at": at, **choice["disposition"]}
 
 
 def _build_effective(root: RawEvent, corrections: list[RawEvent]) -> dict[str, Any]:

@@ -8,6 +8,8 @@ from typing import Any
 # The study a random second look belongs to: it is planned by no one.
 SECOND_LOOK = "second-look"
 SECOND_LOOK_ONE_IN = 20
+# The study a buyer's re-check of a batch belongs to: recheck:B5.
+RECHECK = "recheck:"
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,9 @@ class YardLine:
     interval: Interval | None = None
     is_few: bool = False
     quarantined: int = 0
+    held: int = 0
+    refused: int = 0
+    asked: int = 0
     phones: int = 0
     silent: int = 0
     last_contact_at: str | None = None
@@ -33,7 +36,7 @@ class YardLine:
 def build_yard_line(
     name: str, address: str, counts: Mapping[str, Any], *, min_count: int
 ) -> YardLine:
-    """counts: inspected, failed, aside, phones, silent, last_contact_at. Below min_count a share is
+    """counts: as store/queries/overview.py gives them. Below min_count a share is
     called too few to tell.
     """
     inspected, good = counts["inspected"], counts["inspected"] - counts["failed"]
@@ -45,6 +48,9 @@ def build_yard_line(
         interval=wilson_interval(good, inspected) if inspected else None,
         is_few=inspected < min_count,
         quarantined=counts["quarantined"],
+        held=counts["held"],
+        refused=counts["refused"],
+        asked=counts["asked"],
         phones=counts["phones"],
         silent=counts["silent"],
         last_contact_at=counts["last_contact_at"],

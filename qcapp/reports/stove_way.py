@@ -8,7 +8,7 @@ from qcapp.checklist.model import Check, Checklist, Limits, NumberCheck, Step
 from qcapp.inspection.judge import counts_as_fail, judge_answers
 from qcapp.inspection.stove import fold_stove
 
-CHANGES = ("correction", "void", "quarantine_decision")
+CHANGES = ("correction", "void", "quarantine_decision", "hold_decision")
 
 
 @dataclass(frozen=True)
@@ -47,8 +47,9 @@ class Visit:
 
 @dataclass(frozen=True)
 class Change:
-    """A record about an earlier one. kind: correction, void, or quarantine_decision; action: of the
-    last: accept or reject; of: who made the earlier one, where that is another than `by`.
+    """A record about an earlier one. kind: of CHANGES; action: of a quarantine_decision accept or
+    reject, of a hold_decision what becomes of the stove; of: who made the earlier one, where that
+    is another than `by`.
     """
 
     kind: str
@@ -103,12 +104,13 @@ def _list_changes(events: Sequence[Mapping[str, Any]]) -> Iterable[Change]:
         if event["kind"] in CHANGES:
             body = event["body"]
             maker = makers.get(event["corrects"], "")
+            choice = body.get("disposition") if event["kind"] == "hold_decision" else None
             yield Change(
                 event["kind"],
                 event["captured_at"],
                 event["inspector"],
-                body.get("reason", ""),
-                body.get("action", ""),
+                choice["reason"] if choice else body.get("reason", ""),
+                choice["kind"] if choice else body.get("action", ""),
                 maker if maker != event["inspector"] else "",
             )
 

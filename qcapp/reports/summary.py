@@ -10,30 +10,53 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from qcapp.checklist.history import CheckRef
-from qcapp.inspection.batch_facts import BatchFacts, ServerEvent
-from qcapp.inspection.judge import judge_check
-from qcapp.inspection.terms import FAULTS
-from qcapp.reports.decision import BatchDecision, SeverityResult, select_fully_inspected
+from qcapp.inspection.batch_facts import BatchFacts
+from qcapp.reports.decision import BatchDecision
 from qcapp.reports.earlier import describe_earlier
-from qcapp.reports.plan import AgreedPlan, Limit
+from qcapp.reports.plan import AgreedPlan
+from qcapp.reports.summary_batch import (
+    describe_batch,
+    describe_checklists,
+    describe_order,
+    describe_plan,
+    list_checks,
+)
 from qcapp.reports.summary_changes import list_changes
-from qcapp.reports.summary_measures import as_decimal, list_measures, list_tools
+from qcapp.reports.summary_faults import list_causes, list_not_applied, list_parts
+from qcapp.reports.summary_measures import list_measures, list_tools
 from qcapp.reports.summary_messages import CATALOGUE, CAUTIONS, FORMAT
-from qcapp.reports.summary_statements import compare_recheck, promise_batch
-from qcapp.reports.totals import BatchTotals, count_stoves, divide_faults
-from qcapp.stats.operating import find_outgoing_limit
-from qcapp.stats.per_unit import rate_per_unit
-from qcapp.stats.proportion import wilson_interval
+from qcapp.reports.summary_recheck import compare_recheck
+from qcapp.reports.summary_statements import promise_batch
+from qcapp.reports.summary_stoves import (
+    count_totals,
+    describe_first_passes,
+    describe_result,
+    list_concessions,
+    list_not_released,
+    list_serials,
+)
 
 MAKER = "[maker]"
+
+
+@dataclass(frozen=True)
+class Yard:
+    """What a summary tells of the yard. signatory: who answers for it, with his or her role;
+    contact: whom to ask; claims: how to claim. Empty where the lead has given none.
+    """
+
+    name: str
+    signatory: str = ""
+    signatory_role: str = ""
+    contact: str = ""
+    claims: str = ""
 
 
 @dataclass(frozen=True)
 class Issue:
     """Who issues what when. previous: the document it replaces; previous_sha256: its name."""
 
-    yard_name: str
+    yard: Yard
     issued_at: str
     issued_by: str
     previous: Mapping[str, Any] | None = None
@@ -52,58 +75,56 @@ def build_summary(
     totals = count_totals(facts, plan)
     previous = issue.previous
     document = {
+        **_describe_issue(issue, facts),
+        "batch": describe_batch(facts, totals),
+        "order": describe_order(facts, totals),
+        **describe_checklists(facts),
+        "checks": list_checks(facts),
+        "plan": describe_plan(plan),
+        "counts": dict(totals.stoves),
+        "serials": list_serials(facts),
+        "faults": {"total": totals.faults, **totals.by["severity"]},
+        **describe_first_passes(facts, plan),
+        "earlier": describe_earlier(facts, plan),
+        "severities": [describe_result(result) for result in decision.results],
+        "decision": _describe_decision(decision, hide),
+        "promise": promise_batch(facts, plan),
+        "drawing": facts.checklist.drawing,
+        "parts": list_parts(facts),
+        "causes": list_causes(facts),
+        "measures": list_measures(facts),
+        "concessions": list_concessions(facts, hide),
+        "not_released": list_not_released(facts, hide),
+        "inspectors": [
+            {"code": code, "stoves": stoves} for code, stoves in facts.inspectors.items()
+        ],
+        "tools": list_tools(facts),
+        "recheck": compare_recheck(facts, plan),
+        "cautions": [caution().to_json() for caution in CAUTIONS],
+        **list_not_applied(facts),
+    }
+    return {**document, "changes": list_changes(previous, document)} if previous else document
+
+
+def _describe_issue(issue: Issue, facts: BatchFacts) -> dict[str, Any]:
+    """signatory, contact and claims are absent where the yard has given none."""
+    previous, yard = issue.previous, issue.yard
+    signatory = {"name": yard.signatory, "role": yard.signatory_role} if yard.signatory else None
+    said = {"signatory": signatory, "contact": yard.contact, "claims": yard.claims}
+    return {
         "format": FORMAT,
         "messages": CATALOGUE,
-        "yard": {"name": issue.yard_name, "server_id": facts.server_id},
-        "batch": _describe_batch(facts, totals),
+        "yard": {"name": yard.name, "server_id": facts.server_id},
         "number": previous["number"] + 1 if previous else 1,
         "issued_at": issue.issued_at,
         "issued_by": issue.issued_by,
+        **{key: value for key, value in said.items() if value},
         "replaces": {"number": previous["number"], "sha256": issue.previous_sha256}
         if previous
         else None,
         "changes": [],
         "rests_on": {"seq": facts.rests_on[0], "chain": facts.rests_on[1]},
-        **_describe_checklists(facts),
-        "plan": _describe_plan(plan),
-        "counts": dict(totals.stoves),
-        "faults": {"total": totals.faults, **totals.by["severity"]},
-        **_describe_first_passes(facts, plan),
-        "earlier": describe_earlier(facts, plan),
-        "severities": [_describe_result(result) for result in decision.results],
-        "decision": _describe_decision(decision, hide),
-        "promise": promise_batch(facts, plan),
-        "drawing": facts.checklist.drawing,
-        "parts": _list_parts(facts),
-        "causes": _list_causes(facts),
-        "measures": list_measures(facts),
-        "concessions": [
-            {
-                "serial": end.serial,
-                "reason": hide(end.reason) if end.reason else None,
-                "photos": list(facts.photos.get(end.serial, ())),
-            }
-            for end in facts.ends
-            if end.disposition == "concession"
-        ],
-        "not_released": [
-            {
-                "serial": end.serial,
-                "disposition": end.disposition,
-                "reason": hide(end.reason) if end.reason else None,
-            }
-            for end in facts.ends
-            if end.disposition != "concession"
-        ],
-        "inspectors": [
-            {"code": code, "stoves": stoves} for code, stoves in facts.inspectors.items()
-        ],
-        "tools": list_tools(facts),
-        "recheck": _describe_recheck(facts, plan),
-        "cautions": [caution().to_json() for caution in CAUTIONS],
-        **_list_not_applied(facts),
     }
-    return {**document, "changes": list_changes(previous, document)} if previous else document
 
 
 def build_mask(makers: Iterable[str]) -> Callable[[str], str]:
@@ -113,103 +134,6 @@ def build_mask(makers: Iterable[str]) -> Callable[[str], str]:
         return lambda text: text
     pattern = re.compile(rf"(?<!\w)(?:{'|'.join(names)})(?!\w)", re.IGNORECASE)
     return lambda text: pattern.sub(MAKER, text)
-
-
-def _describe_batch(facts: BatchFacts, totals: BatchTotals) -> dict[str, Any]:
-    batch = facts.batch
-    shared = {
-        key: batch[key] for key in ("code", "title", "size", "attributes", "opened_on", "closed_at")
-    }
-    return {**shared, "offered": totals.stoves["offered"]}
-
-
-def _describe_checklists(facts: BatchFacts) -> dict[str, Any]:
-    first, *others = [
-        {"id": one.id, "revision": one.revision, "hash": key, "title": one.title["en"]}
-        for key, one in facts.checklists.items()
-    ]
-    return {"checklist": first, "other_checklists": others}
-
-
-def _describe_plan(plan: AgreedPlan) -> dict[str, Any]:
-    shared = {
-        key: getattr(plan, key)
-        for key in ("inspect", "lot", "level", "regime", "letter", "seed", "agreed_at", "agreed_by")
-    }
-    return {
-        **shared,
-        "sample": list(plan.sample),
-        "limits": [_describe_limit(limit, plan) for limit in plan.limits],
-    }
-
-
-def _describe_limit(limit: Limit, plan: AgreedPlan) -> dict[str, Any]:
-    worst = find_outgoing_limit_of(limit, plan)
-    return {**vars(limit), "outgoing_limit": None if worst is None else as_decimal(worst, 4)}
-
-
-def find_outgoing_limit_of(limit: Limit, plan: AgreedPlan) -> float | None:
-    """Worst average share that goes out (AOQL); None where every stove is looked at for it."""
-    if plan.inspect == "every" or limit.aql is None or limit.n >= plan.lot:
-        return None
-    return find_outgoing_limit(plan.lot, limit.n, limit.ac).outgoing
-
-
-def count_totals(facts: BatchFacts, plan: AgreedPlan) -> BatchTotals:
-    by = divide_faults(
-        (group.part, group.check_id, group.severity, group.count)
-        for group in facts.results
-        if group.is_fail
-    )
-    stoves = count_stoves(
-        # More serials than were agreed are offered all the same.
-        offered=max(plan.lot, facts.inspected),
-        faulty=sum(stove.has_fail for stove in facts.stoves),
-        dispositions=facts.dispositions,
-        released_later=facts.released_later,
-    )
-    return BatchTotals(stoves, sum(stove.faults for stove in facts.stoves), by)
-
-
-def _describe_first_passes(facts: BatchFacts, plan: AgreedPlan) -> dict[str, Any]:
-    """What the fully inspected stoves say of the making."""
-    whole = select_fully_inspected(facts.stoves, plan)
-    good = sum(not stove.has_fail for stove in whole)
-    found = [stove.faults for stove in whole]
-    rate = rate_per_unit(found) if found else None
-    return {
-        "first_pass": {"good": good, "of": len(whole), **describe_rate(good, len(whole))},
-        "per_stove": {
-            "faults": sum(found),
-            "of": len(whole),
-            **{
-                name: None if rate is None else as_decimal(getattr(rate, name), 2)
-                for name in ("value", "low", "high")
-            },
-        },
-    }
-
-
-def describe_rate(count: int, of: int) -> dict[str, Any]:
-    if of == 0:
-        return {"rate": None, "low": None, "high": None}
-    interval = wilson_interval(count, of)
-    return {
-        "rate": as_decimal(count / of, 4),
-        "low": as_decimal(interval.low, 4),
-        "high": as_decimal(interval.high, 4),
-    }
-
-
-def _describe_result(result: SeverityResult) -> dict[str, Any]:
-    return {
-        "severity": result.severity,
-        "of": result.of,
-        "failed": result.failed,
-        **describe_rate(result.failed, result.of),
-        "ac": result.ac,
-        "is_met": result.is_met,
-    }
 
 
 def _describe_decision(decision: BatchDecision, hide: Callable[[str], str]) -> dict[str, Any]:
@@ -223,78 +147,3 @@ def _describe_decision(decision: BatchDecision, hide: Callable[[str], str]) -> d
         "final": decision.final,
         "overruled": overruled,
     }
-
-
-def _list_parts(facts: BatchFacts) -> list[dict[str, Any]]:
-    counts: dict[str, dict[str, int]] = {}
-    for group in facts.results:
-        if group.is_fail:
-            part = counts.setdefault(group.part, {"critical": 0, "major": 0, "minor": 0})
-            part[group.severity] += group.count
-    titles = {
-        part.id: part.title["en"]
-        for checklist in facts.checklists.values()
-        for part in checklist.parts
-    }
-    rows = [
-        {"part": part, "title": titles.get(part, part), "failed": sum(found.values()), **found}
-        for part, found in counts.items()
-    ]
-    return sorted(rows, key=lambda row: (-row["failed"], row["part"]))
-
-
-def _list_not_applied(facts: BatchFacts) -> dict[str, Any]:
-    """Checks that an inspector said do not apply to a stove; absent where nobody did.
-
-    A check that the batch as a whole is not asked (its paint) was said by nobody.
-    """
-    context = {"size": facts.batch["size"], "batch": facts.batch["attributes"]}
-    said: dict[tuple[str, str], int] = {}
-    for group in facts.results:
-        if group.verdict == "not_applicable":
-            key = (group.checklist_hash, group.check_id)
-            said[key] = said.get(key, 0) + group.count
-    rows: dict[CheckRef, dict[str, Any]] = {}
-    for (checklist_hash, check_id), count in said.items():
-        check = facts.checklists[checklist_hash].check_by_id[check_id]
-        if not check.may_not_apply or judge_check(check, {}, context).verdict == "not_applicable":
-            continue
-        row = {"check": check_id, "ask": check.ask["en"], "severity": check.severity, "stoves": 0}
-        ref = CheckRef(facts.checklists[checklist_hash].id, check_id)
-        rows.setdefault(ref, row)["stoves"] += count
-    ordered = sorted(rows.values(), key=lambda row: (-row["stoves"], row["check"]))
-    return {"not_applied": ordered} if ordered else {}
-
-
-def _list_causes(facts: BatchFacts) -> list[dict[str, Any]]:
-    counted_checks: dict[CheckRef, int] = {}
-    failed: dict[tuple[CheckRef, str, str, str | None], int] = {}
-    for group in facts.results:
-        ref = CheckRef(facts.checklists[group.checklist_hash].id, group.check_id)
-        if group.verdict in ("pass", "fail", "doubtful"):
-            counted_checks[ref] = counted_checks.get(ref, 0) + group.count
-        if group.is_fail:
-            key = (ref, group.part, group.severity, group.fault)
-            failed[key] = failed.get(key, 0) + group.count
-    checks = facts.history.checks
-    rows: list[dict[str, Any]] = []
-    for (ref, part, severity, fault), count in failed.items():
-        titles = {**FAULTS, **{one.id: one.title["en"] for one in checks[ref].faults}}
-        rows.append(
-            {
-                "check": ref.check,
-                "ask": checks[ref].ask["en"],
-                "part": part,
-                "severity": severity,
-                "fault": fault and str(titles.get(fault, fault)),
-                "failed": count,
-                "of": counted_checks[ref],
-            }
-        )
-    rows.sort(key=lambda row: (-row["failed"], row["check"], row["fault"] or ""))
-    return rows
-
-
-def _describe_recheck(facts: BatchFacts, plan: AgreedPlan) -> dict[str, Any] | None:
-    event: ServerEvent | None = facts.find_last("recheck")
-    return compare_recheck(facts, plan, event) if event else None

@@ -30,6 +30,8 @@ def list_changes(before: Document, after: Document) -> list[dict[str, Any]]:
 def _list_tellers() -> Iterator[tuple[Message, Callable[[Document], Told]]]:
     yield say.CHANGED_DECISION(), _tell_decision
     yield say.CHANGED_OVERRULING(), _tell_overruling
+    yield say.CHANGED_ORDER(), _tell_order
+    yield say.CHANGED_SIGNATORY(), _tell_signatory
     yield say.CHANGED_PLAN(), _tell_plan
     yield say.CHANGED_CHECKLIST(), _tell_checklist
     yield say.CHANGED_CLOSING(), _tell_closing
@@ -49,6 +51,20 @@ def _tell_overruling(document: Document) -> Told:
     if not overruled:
         return say.NOT_OVERRULED().to_json()
     return say.OVERRULED_BY(by=overruled["by"], reason=overruled["reason"]).to_json()
+
+
+def _tell_order(document: Document) -> Told:
+    """A summary from before orders were noted has none."""
+    order = document.get("order", {})
+    said = {key: order.get(key) or "–" for key in ("number", "contract", "ordered")}
+    if set(said.values()) == {"–"}:
+        return say.NOT_GIVEN().to_json()
+    return say.ORDER(**said).to_json()
+
+
+def _tell_signatory(document: Document) -> Told:
+    signatory = document.get("signatory")
+    return (say.SIGNATORY(**signatory) if signatory else say.NOT_GIVEN()).to_json()
 
 
 def _tell_plan(document: Document) -> Told:

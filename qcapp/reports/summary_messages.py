@@ -75,6 +75,8 @@ ONE_LIMIT = MESSAGES.sentence(
 # --- what changed since the summary before
 CHANGED_DECISION = MESSAGES.sentence("changed_decision", "decision")
 CHANGED_OVERRULING = MESSAGES.sentence("changed_overruling", "overruled")
+CHANGED_ORDER = MESSAGES.sentence("changed_order", "order")
+CHANGED_SIGNATORY = MESSAGES.sentence("changed_signatory", "who answers for it")
 CHANGED_PLAN = MESSAGES.sentence("changed_plan", "plan")
 CHANGED_CHECKLIST = MESSAGES.sentence("changed_checklist", "checklist")
 CHANGED_CLOSING = MESSAGES.sentence("changed_closing", "batch closed")
@@ -114,6 +116,11 @@ DECISION = {
 }
 OVERRULED_BY = MESSAGES.sentence("is_overruled_by", "by %(by)s: %(reason)s")
 NOT_OVERRULED = MESSAGES.sentence("is_not_overruled", "no")
+ORDER = MESSAGES.sentence(
+    "is_order", "order %(number)s, contract %(contract)s, %(ordered)s stoves ordered"
+)
+SIGNATORY = MESSAGES.sentence("is_signatory", "%(name)s, %(role)s")
+NOT_GIVEN = MESSAGES.sentence("is_not_given", "not given")
 PLAN_EVERY = MESSAGES.sentence("is_plan_every", "every one of %(lot)s stoves")
 PLAN_SAMPLE = MESSAGES.sentence(
     "is_plan_sample",

@@ -9,8 +9,9 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from qcapp.checklist.model import Checklist
+from qcapp.i18n.localized_text import Figure
 from qcapp.i18n.messages import is_message
-from qcapp.i18n.phrase import ENGLISH, phrase
+from qcapp.i18n.phrase import ENGLISH, Phrase, phrase
 from qcapp.inspection.terms import NO_REASON, NOT_NAMED
 from qcapp.reports.summary_messages import DECISION, MESSAGES
 
@@ -20,13 +21,25 @@ METHODS = phrase(
     "Shares: Wilson 1927; faults per stove: Garwood 1936, widened if several faults occur on one "
     "stove."
 )
+# What a summary from before it was told lacks, and what stands for it here.
+LACKING: dict[str, Any] = {
+    "signatory": None,
+    "contact": "",
+    "claims": "",
+    "order": None,
+    "checks": [],
+    "serials": None,
+    "not_applied": [],
+}
+TYPED = ("batch", "order", "signatory", "contact", "claims")
 FROM_CHECKLIST = {"ask", "title", "fault", "unit"}
 
 
 def word_summary(
     document: Mapping[str, Any], checklist_texts: Mapping[str, str] = {}
 ) -> dict[str, Any]:
-    """A copy to show, its sentences phrases. checklist_texts: titles, questions and faults of the
+    """A copy to show, its sentences phrases, with every key that a summary may lack (LACKING); a
+    check has its `limits` in words. checklist_texts: titles, questions and faults of the
     checklists in the reader's language, by the English one.
     """
     shown: dict[str, Any] = {
@@ -36,16 +49,47 @@ def word_summary(
         row["fault"] = row["fault"] or NOT_NAMED
     for row in shown["concessions"]:
         row["reason"] = row["reason"] or NO_REASON
+        row.setdefault("faults", [])
+        for fault in row["faults"]:
+            fault["fault"] = fault["fault"] or NOT_NAMED
+    for check in shown.get("checks", ()):
+        check["limits"] = word_limits(check)
     for change in shown["changes"]:
         # A count stands as a number.
         change |= {side: _as_text(change[side]) for side in ("before", "after")}
-    recheck = shown["recheck"]
-    if recheck and recheck["wrote"]:
+    _word_recheck(shown["recheck"])
+    # What was typed by hand is no text of a checklist, even where it reads like one.
+    typed = {key: document[key] for key in TYPED if document.get(key)}
+    return {**LACKING, **shown, **typed}
+
+
+def _word_recheck(recheck: dict[str, Any] | None) -> None:
+    if recheck is None:
+        return
+    recheck.setdefault("stoves", [])
+    if recheck["wrote"]:
         recheck["note"] = phrase(
             "%(note)s The buyer wrote: %(words)s", note=recheck["note"], words=recheck["wrote"]
         )
-    # A batch's title is typed by hand.
-    return {**shown, "batch": dict(document["batch"])}
+
+
+def word_limits(check: Mapping[str, Any]) -> Phrase | None:
+    """lower, nominal, upper: decimal text or None, in the check's unit. None without any."""
+    lower, nominal, upper, unit = (check[key] for key in ("lower", "nominal", "upper", "unit"))
+    given = {key: Figure(check[key] or "") for key in ("lower", "nominal", "upper")} | {
+        "unit": unit
+    }
+    if lower is None and upper is None:
+        return None
+    if lower == upper:
+        return phrase("exactly %(lower)s %(unit)s", **given)
+    if upper is None:
+        return phrase("at least %(lower)s %(unit)s", **given)
+    if lower is None:
+        return phrase("at most %(upper)s %(unit)s", **given)
+    if nominal is None:
+        return phrase("%(lower)s to %(upper)s %(unit)s", **given)
+    return phrase("%(lower)s to %(upper)s %(unit)s, target %(nominal)s", **given)
 
 
 def collect_texts(checklists: Iterable[Checklist], language: str) -> dict[str, str]:
@@ -90,6 +134,12 @@ def say_intervals(document: Mapping[str, Any]) -> str:
 def count_other_faults(document: Mapping[str, Any]) -> int:
     """Faults of the kinds that are not shown one by one."""
     return sum(row["failed"] for row in document["causes"][SHOWN_CAUSES:])
+
+
+def list_photos(document: Mapping[str, Any]) -> list[str]:
+    """SHA-256 of the photos that a summary names: of concessions, and of the buyer's re-check."""
+    rows = [*document["concessions"], *(document["recheck"] or {}).get("stoves", ())]
+    return [photo for row in rows for photo in row["photos"]]
 
 
 def list_sentences(document: Mapping[str, Any]) -> list[str]:

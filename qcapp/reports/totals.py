@@ -171,7 +171,24 @@ def list_wrong_sums_of(document: Mapping[str, Any]) -> list[Phrase]:
             wrong.append(_tell_wrong(SEVERITY_WORDS[severity], faults[severity], here))
     if document["batch"]["offered"] != offered:
         wrong.append(_tell_wrong(WORDS["offered"], offered, document["batch"]["offered"]))
-    return wrong
+    return [*wrong, *_list_wrong_serials(document)]
+
+
+def _list_wrong_serials(document: Mapping[str, Any]) -> list[Phrase]:
+    """A summary from before serials were listed has none."""
+    if "serials" not in document:
+        return []
+    counts, serials = document["counts"], document["serials"]
+    told = {
+        "released": counts["released_at_once"] + counts["released_later"],
+        **{kind: counts[kind] for kind in ("concession", "rework", "scrap", "hold")},
+    }
+    words = {**WORDS, "released": phrase("Released")}
+    return [
+        _tell_wrong(words[kind], count, found)
+        for kind, count in told.items()
+        if (found := len(serials["release" if kind == "released" else kind])) != count
+    ]
 
 
 def _sum_by_check(causes: Iterable[Mapping[str, Any]]) -> dict[str, int]:

@@ -29,10 +29,21 @@ MAX_REWORK_DAYS = 2
 
 
 class Yard(FrozenModel):
-    """tz_min: minutes east of UTC of the phones' clocks."""
+    """tz_min: minutes east of UTC of the phones' clocks. for_buyers: what its summaries tell of
+    it, by the names of qcapp/usecases/tell_buyers.py.
+    """
 
     name: str
     tz_min: int
+    for_buyers: dict[str, str] = Field(default_factory=dict)
+
+
+class Order(FrozenModel):
+    """The buyer's: its number, that of the contract, how many stoves."""
+
+    number: str
+    contract: str
+    ordered: int = Field(ge=1)
 
 
 class ScenarioPerson(FrozenModel):
@@ -167,6 +178,7 @@ class ScenarioBatch(FrozenModel):
     closed_days_ago: int | None = None
     crew_pool: dict[str, tuple[Code, ...]]
     stages: tuple[ScenarioStage, ...] = ()
+    order: Order | None = None
 
     @model_validator(mode="after")
     def _closes_after_its_work(self) -> "ScenarioBatch":
@@ -268,6 +280,7 @@ class Scenario(FrozenModel):
                 "checklist_ids": batch.checklist_ids,
                 "serial_prefix": batch.serial_prefix,
                 "opened_on": _days_before(today, batch.opened_days_ago),
+                **_list_order(batch.order),
                 "closed_at": None
                 if batch.closed_days_ago is None
                 else utc_text(
@@ -276,6 +289,12 @@ class Scenario(FrozenModel):
             }
             for batch in self.batches
         ]
+
+
+def _list_order(order: Order | None) -> dict[str, Any]:
+    if order is None:
+        return {}
+    return {"order_no": order.number, "contract_no": order.contract, "ordered": order.ordered}
 
 
 def load_scenario(path: Path) -> Scenario:

@@ -26,7 +26,7 @@ class YardPerson(FrozenModel):
 
 class YardBatch(FrozenModel):
     """crew: by trade, who usually does it; closed_at: UTC text, such as
-    2026-11-25T17:00:00.000Z.
+    2026-11-25T17:00:00.000Z. ordered: stoves of the buyer's order.
     """
 
     code: Code
@@ -41,6 +41,9 @@ class YardBatch(FrozenModel):
     closed_at: Annotated[str, Field(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z$")] | None = (
         None
     )
+    order_no: Annotated[str, Field(max_length=40)] = ""
+    contract_no: Annotated[str, Field(max_length=40)] = ""
+    ordered: Annotated[int, Field(ge=1, le=1_000_000)] | None = None
 
 
 class YardFile(FrozenModel):

@@ -14,6 +14,7 @@ from sqlalchemy import Connection
 from qcapp.i18n.messages import Message
 from qcapp.inspection.event import SERVER_DEVICE, SERVER_KINDS
 from qcapp.inspection.signature import is_signed, read_public_key
+from qcapp.inspection.study import RECHECK
 from qcapp.store import log
 from qcapp.store.registry import device_keys, devices
 from qcapp.store.registry.device_keys import Author
@@ -25,6 +26,7 @@ from qcapp.sync.quarantine_reasons import (
     FOREIGN_LOSS,
     NOT_AN_INSPECTOR,
     OLD_KEY,
+    RECHECK_ONLY,
     REVOKED_PHONE,
     UNKNOWN_PHONE,
     UNSIGNED,
@@ -60,19 +62,24 @@ def find_author_reason(
         return REVOKED_PHONE()
     if not author.has_key:
         is_own = is_own or (sender is not None and sender.first_id == author.first_id)
-        return _find_loss_reason(content, author, authors) if is_own else UNSIGNED()
+        return _find_limits_reason(content, author, authors) if is_own else UNSIGNED()
     if signature is None:
         return UNSIGNED()
     if any(is_signed(content_hash, signature, key) for key in author.keys):
-        return _find_loss_reason(content, author, authors)
+        return _find_limits_reason(content, author, authors)
     is_old = any(is_signed(content_hash, signature, key) for key in author.retired)
     return OLD_KEY() if is_old else BAD_SIGNATURE()
 
 
-def _find_loss_reason(
+def _find_limits_reason(
     content: Mapping[str, Any], author: Author, authors: Mapping[str, Author]
 ) -> Message | None:
-    """Only the phone itself, under whatever id it goes on, says what it lost."""
+    """What this phone may not say. The buyer's checks a batch again and does nothing else, whoever
+    carries its records; only the phone itself, under whatever id it goes on, says what it lost.
+    """
+    batch = author.buyer_batch
+    if batch is not None and content["body"].get("study") != f"{RECHECK}{batch}":
+        return RECHECK_ONLY(batch=batch)
     if content["kind"] != "device_report":
         return None
     loser = authors.get(name_loser(content) or "")

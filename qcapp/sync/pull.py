@@ -57,6 +57,16 @@ def pull_events(store: Store, *, device_id: str, cursor: str, limit: int) -> Pul
     )
 
 
+def pull_nothing(store: Store) -> PullAnswer:
+    """What a phone of the buyer's inspector fetches: records are the yard's, and name makers."""
+    with store.reading() as connection:
+        head = log.get_head(connection)
+    cursor = f"{head.seq}:{head.chain[:CHAIN_PREFIX]}"
+    return PullAnswer(
+        lineage="ok", events=[], cursor=cursor, head=Position(**vars(head)), more=False
+    )
+
+
 def _find_seq(connection: Connection, cursor: str) -> int | None:
     if not cursor:
         return 0

@@ -83,9 +83,16 @@ def parse_push(data: Any) -> PushRequest:
 
 
 def receive_push(
-    store: Store, request: PushRequest, *, relayed_by: str, now: datetime
+    store: Store,
+    request: PushRequest,
+    *,
+    relayed_by: str,
+    now: datetime,
+    buyer_batch: str | None = None,
 ) -> PushAnswer:
-    """Stores what is new and answers per event, in the order they came."""
+    """Stores what is new and answers per event, in the order they came. buyer_batch: of a phone of
+    the buyer's inspector.
+    """
     given = itertools.chain(request.signatures, itertools.repeat(None))
     arrived = [
         freeze_arrived(event, signature)
@@ -93,7 +100,8 @@ def receive_push(
     ]
     fitting = [one for one in arrived if one.refusal is None]
     with store.writing() as connection:
-        _keep_definitions(connection, request.definitions, now)
+        if buyer_batch is None:
+            _keep_definitions(connection, request.definitions, now)
         is_its_own = introduce_phone(connection, relayed_by, request, now)
         facts = load_facts(
             connection,
@@ -102,6 +110,7 @@ def receive_push(
                 one.content["batch"] for one in fitting if isinstance(one.content.get("batch"), str)
             ],
         )
+        facts = replace(facts, buyer_batch=buyer_batch)
         find_reason = _look_for_authors(connection, fitting, facts, relayed_by)
         entries = [build_entry(one, facts, find_reason) for one in fitting]
         allowance = Allowance(connection, None if relayed_by in UNLIMITED else relayed_by, now)

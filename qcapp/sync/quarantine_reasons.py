@@ -63,6 +63,9 @@ SERVER_ONLY = REASONS.sentence(
 )
 UNKNOWN_INSPECTOR = REASONS.sentence("unknown_inspector", "unknown inspector: %(inspector)s")
 UNKNOWN_STUDY = REASONS.sentence("unknown_study", "unknown study: %(study)s")
+RECHECK_ONLY = REASONS.sentence(
+    "recheck_only", "a phone of the buyer's inspector may only check batch %(batch)s again"
+)
 UNKNOWN_BATCH = REASONS.sentence("unknown_batch", "unknown batch: %(batch)s")
 BATCH_CLOSED = REASONS.sentence("batch_closed", "batch closed: %(batch)s")
 UNKNOWN_CHECKLIST = REASONS.sentence("unknown_checklist", "unknown checklist: %(checklist)s")

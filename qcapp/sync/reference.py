@@ -25,6 +25,8 @@ from qcapp.sync.protocol import MAX_BYTES, MAX_EVENT_BYTES, MAX_EVENTS, PROTOCOL
 NEWEST_FOR_SECOND_LOOK = 120
 # Every greeting asks: only as many answers are read as could be of those stoves.
 NEWEST_ANSWERS = 1000
+# Of a batch, what no phone shows.
+OFFICE_ONLY = {"closed_at", "order_no", "contract_no", "ordered"}
 
 
 def build_hello(
@@ -179,6 +181,6 @@ def list_second_looks(connection: Connection) -> list[dict[str, str]]:
 
 
 def _as_offered(batch: Batch, sample: Mapping[str, Any] | None) -> dict[str, Any]:
-    offered = {key: value for key, value in batch.items() if key != "closed_at"}
+    offered = {key: value for key, value in batch.items() if key not in OFFICE_ONLY}
     is_open = batch["closed_at"] is None
     return {**offered, "is_open": is_open, **({"sample": sample} if sample and is_open else {})}

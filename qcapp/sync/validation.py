@@ -20,13 +20,14 @@ from qcapp.inspection.disposition import allowed_dispositions
 from qcapp.inspection.event import SERVER_KINDS, Event, canonical, freeze, kept_hash, stove_key
 from qcapp.inspection.judge import hinders_release, judge_answers
 from qcapp.inspection.signature import SIGNATURE_LENGTH
-from qcapp.inspection.study import SECOND_LOOK
+from qcapp.inspection.study import RECHECK, SECOND_LOOK
 from qcapp.store.log import Entry
 from qcapp.sync.protocol import MAX_EVENT_BYTES
 from qcapp.sync.quarantine_reasons import (
     BATCH_CLOSED,
     DISPOSITION_WITH_FAIL,
     IMPOSSIBLE_VALUE,
+    RECHECK_ONLY,
     SERVER_ONLY,
     TOO_DEEP,
     TOO_LARGE,
@@ -56,7 +57,8 @@ class Facts:
 
     inspectors: those of the people who inspect;
     unpublished: hashes of those checklists that a phone brought along and nobody here accepted;
-    is_from_server: the server itself makes the event, no phone sent it.
+    is_from_server: the server itself makes the event, no phone sent it. buyer_batch: it comes from
+    a phone of the buyer's inspector, who checks this batch again and may do nothing else.
     """
 
     people: frozenset[str]
@@ -66,6 +68,7 @@ class Facts:
     studies: frozenset[str] = frozenset()
     unpublished: frozenset[str] = frozenset()
     inspectors: frozenset[str] = frozenset()
+    buyer_batch: str | None = None
 
 
 @dataclass(frozen=True)
@@ -189,6 +192,8 @@ def read_sealed(content: Content, content_hash: str) -> Event | Message:
 def _find_content_reason(event: Event, content: Content, facts: Facts) -> Message | None:
     if event.kind in SERVER_KINDS and not facts.is_from_server:
         return SERVER_ONLY(kind=event.kind)
+    if facts.buyer_batch is not None:
+        return _find_recheck_reason(event, content, facts.buyer_batch)
     is_looked = event.kind == "study_answer" and not facts.is_from_server
     if (is_looked or event.kind in KINDS_WITH_STOVE) and event.inspector not in facts.people:
         return UNKNOWN_INSPECTOR(inspector=event.inspector)
@@ -196,6 +201,12 @@ def _find_content_reason(event: Event, content: Content, facts: Facts) -> Messag
         return _find_study_reason(content, facts)
     is_inspected = event.kind in ("inspection", "correction")
     return _find_inspection_reason(event, content, facts) if is_inspected else None
+
+
+def _find_recheck_reason(event: Event, content: Content, batch: str) -> Message | None:
+    if event.kind == "study_answer" and content["body"]["study"] == f"{RECHECK}{batch}":
+        return None
+    return RECHECK_ONLY(batch=batch)
 
 
 def _find_study_reason(content: Content, facts: Facts) -> Message | None:

@@ -117,6 +117,7 @@ def _fill(
             return
         people.save_people(connection, scenario.list_people(today))
         batches.save_batches(connection, scenario.list_batches(today))
+        save_yard_facts(connection, **scenario.yard.for_buyers)
         for device in scenario.devices:
             devices.save_device(
                 connection,

@@ -9,10 +9,10 @@ from typing import Any
 from qcapp.access.signing import SigningKey, document_sha256, load_or_make_key, sign_document
 from qcapp.errors import BadInput, Clash, StartError
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.batch_facts import BatchFacts, ServerEvent
+from qcapp.inspection.batch_facts import BatchFacts, ServerEvent, list_buyers_words
 from qcapp.reports.decision import BatchDecision, decide
 from qcapp.reports.plan import AgreedPlan, follow_series, read_plan
-from qcapp.reports.summary import Issue, build_summary
+from qcapp.reports.summary import Issue, Yard, build_summary
 from qcapp.reports.totals import list_wrong_sums_of
 from qcapp.settings import Settings
 from qcapp.stats.sampling import LEVELS, list_aqls
@@ -20,14 +20,13 @@ from qcapp.stats.switching import SamplingRegime
 from qcapp.store import log
 from qcapp.store.engine import Connection, Store
 from qcapp.store.projections.summaries import save_summary
-from qcapp.store.queries import summaries
+from qcapp.store.queries import batch_figures, summaries
 from qcapp.store.queries.batch_facts import load_batch_facts
 from qcapp.store.registry import links, people
-from qcapp.store.registry.yard_facts import get_yard_name
+from qcapp.store.registry.batches import get_batch
+from qcapp.store.registry.yard_facts import load_yard_facts
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.server_events import append_server_event
-
-BUYERS_KINDS = ("buyer_answer", "recheck")
 
 
 @dataclass(frozen=True)
@@ -84,22 +83,66 @@ def load_batch_review_view(
         is_stale=bool(issued) and log.has_stove_records_after(connection, code, issued[0].seq),
         links=links.list_links(connection, code),
         openings=links.list_openings(connection, code),
-        from_buyer=[
-            event for event in reversed(desk.facts.server_events) if event.kind in BUYERS_KINDS
-        ],
+        from_buyer=list_buyers_words(desk.facts.server_events),
     )
 
 
+@dataclass(frozen=True)
+class SummaryPreview:
+    """What would be issued now. previous: the document it would replace; its changes are None
+    where there is none. waiting: (stage, disposition, stoves) of the batch that still wait.
+    """
+
+    review: BatchReview
+    document: Mapping[str, Any]
+    previous: Mapping[str, Any] | None
+    waiting: tuple[tuple[str, str, int], ...]
+
+    @property
+    def is_unchanged(self) -> bool:
+        return self.previous is not None and not self.document["changes"]
+
+
+def preview_summary(
+    store: Store, settings: Settings, code: str, *, issued_by: str, now: datetime
+) -> SummaryPreview:
+    """Signs and keeps nothing. Raises NotFound, and BadInput without a checklist."""
+    with store.reading() as connection:
+        desk = load_batch_review(connection, get_batch(connection, code))
+        replaced = summaries.find_proof(connection, code)
+        previous = replaced["summary"] if replaced else None
+        document = _build_document(connection, desk, settings, issued_by, now, previous)
+        states = batch_figures.list_stove_states(connection, code)
+    waiting = [
+        (row.stage, row.disposition, row.stoves)
+        for row in states
+        if row.disposition in ("rework", "hold")
+    ]
+    return SummaryPreview(desk, document, previous, tuple(sorted(waiting)))
+
+
 def issue_summary(
-    store: Store, settings: Settings, batch: Mapping[str, Any], *, issued_by: str, now: datetime
+    store: Store,
+    settings: Settings,
+    batch: Mapping[str, Any],
+    *,
+    issued_by: str,
+    now: datetime,
+    seen: int | None = None,
 ) -> dict[str, Any]:
     """Signs and records the next summary of the batch; gives the proof. Raises Clash when nothing
-    changed.
+    changed. seen: the log number that the preview rested on; what came since is not issued unseen.
     """
     refuse_missing_key(store, settings.key_file)
     key = load_or_make_key(settings.key_file)
     with store.writing() as connection:
         desk = load_batch_review(connection, batch)
+        if seen is not None and log.has_stove_records_after(connection, batch["code"], seen):
+            raise Clash(
+                phrase("records have arrived since you looked"),
+                batch["code"],
+                phrase("look at the preview again, then issue the summary"),
+            )
         document = _write_document(connection, desk, settings, issued_by, now)
         proof = sign_document(key, document)
         body = {
@@ -126,16 +169,7 @@ def _write_document(
     code = desk.facts.batch["code"]
     replaced = summaries.find_proof(connection, code)
     previous = replaced["summary"] if replaced else None
-    issue = Issue(
-        get_yard_name(connection, settings.yard_name),
-        format_timestamp(now),
-        issued_by,
-        previous,
-        document_sha256(previous) if previous else None,
-    )
-    document = build_summary(
-        desk.facts, desk.plan, desk.decision, issue, list_maker_words(connection)
-    )
+    document = _build_document(connection, desk, settings, issued_by, now, previous)
     _check_sums(document)
     if previous and not document["changes"]:
         raise Clash(
@@ -144,6 +178,31 @@ def _write_document(
             phrase("send the buyer that one"),
         )
     return document
+
+
+def describe_yard(connection: Connection, otherwise: str) -> Yard:
+    """otherwise: the yard's name where the lead has given none."""
+    facts = load_yard_facts(connection)
+    said = (facts.signatory, facts.signatory_role, facts.contact, facts.claims)
+    return Yard(facts.name or otherwise, *said)
+
+
+def _build_document(
+    connection: Connection,
+    desk: BatchReview,
+    settings: Settings,
+    issued_by: str,
+    now: datetime,
+    previous: dict[str, Any] | None,
+) -> dict[str, Any]:
+    issue = Issue(
+        describe_yard(connection, settings.yard_name),
+        format_timestamp(now),
+        issued_by,
+        previous,
+        document_sha256(previous) if previous else None,
+    )
+    return build_summary(desk.facts, desk.plan, desk.decision, issue, list_maker_words(connection))
 
 
 def _check_sums(document: Mapping[str, Any]) -> None:

@@ -2,19 +2,20 @@
 figures.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
 from qcapp.reports.batch import BatchReport, StageCounts, build_batch_report
 from qcapp.reports.earlier import EarlierBatches, compare_earlier
+from qcapp.reports.stove_grid import StoveGrid, lay_out_grid
 from qcapp.store.engine import Connection, Store
 from qcapp.store.queries import batch_figures
-from qcapp.store.registry import batches
+from qcapp.store.registry import batches, people
 from qcapp.store.registry.batches import Batch
 from qcapp.store.registry.checklists import load_history
+from qcapp.usecases.decide_held import HeldStove, load_decided, load_held
 from qcapp.usecases.issue_summary import (
     BatchReview,
     BatchReviewView,
@@ -27,15 +28,30 @@ FINISHED = "finished"
 
 @dataclass(frozen=True)
 class BatchView:
-    """One batch as its lead sees it. reports: one for each stage at which stoves of it were
-    inspected, the finished ones first; review: None where nothing can be decided; earlier: None
-    where there is nothing alike to compare with.
+    """One batch as its lead sees it. review: None where nothing can be decided; stage: the one the
+    grid shows; stages: {stage: stoves inspected}, the finished ones first; held, decided: of all
+    stages, those that wait for the lead and those the lead decided about; names: people by code.
+    """
+
+    batch: Batch
+    review: BatchReviewView | None
+    stage: str
+    stages: Mapping[str, int]
+    grid: StoveGrid
+    held: Sequence[HeldStove]
+    decided: Sequence[HeldStove]
+    names: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class BatchFigures:
+    """What was found in a batch. reports: one for each checklist by which stoves of it were
+    inspected, the finished ones first; earlier: None where there is nothing alike to compare with.
     """
 
     batch: Batch
     reports: list[tuple[Checklist, BatchReport]]
-    stoves: Sequence[Any]
-    review: BatchReviewView | None
+    stoves: Sequence[batch_figures.StoveRow]
     earlier: EarlierBatches | None
 
 
@@ -67,7 +83,7 @@ def list_batches(
     return rows
 
 
-def _sum_states(states: Iterable[Any], stage: str) -> dict[str, int]:
+def _sum_states(states: Iterable[batch_figures.StoveState], stage: str) -> dict[str, int]:
     here = [row for row in states if row.stage == stage]
     counts = {row.disposition: row.stoves for row in here}
     inspected = sum(row.stoves for row in here)
@@ -91,21 +107,44 @@ def count_inspected(store: Store, codes: Iterable[str]) -> dict[str, dict[str, i
     return found
 
 
-def load_batch(store: Store, code: str) -> BatchView:
-    """Raises NotFound."""
+def load_batch(store: Store, code: str, *, stage: str = "", only: str = "") -> BatchView:
+    """stage: what the grid shows, "" for the one that is decided on; only: a state of it, or "".
+
+    Raises NotFound.
+    """
     with store.reading() as connection:
         batch = batches.get_batch(connection, code)
         review = load_batch_review_view(connection, batch)
+        stages = _count_stages(batch_figures.list_stove_states(connection, code))
+        decided_on = review.review.facts.stage if review else next(iter(stages), FINISHED)
+        shown = stage if stage in stages else decided_on
+        offered = review.review.plan.lot if review and shown == decided_on else 0
+        people_by_code = people.list_people(connection)
         return BatchView(
-            batch,
-            _list_reports(connection, batch, review.review if review else None),
-            batch_figures.list_stoves(connection, code),
-            review,
-            compare_earlier(review.review.facts, review.review.plan) if review else None,
+            batch=batch,
+            review=review,
+            stage=shown,
+            stages={decided_on: 0, **stages},
+            grid=lay_out_grid(
+                batch_figures.list_stove_marks(connection, code, shown),
+                prefix=batch["serial_prefix"],
+                offered=offered,
+                only=only,
+            ),
+            held=load_held(connection, code),
+            decided=load_decided(connection, code),
+            names={person["code"]: person["name"] for person in people_by_code},
         )
 
 
-def load_stage_reports(store: Store, code: str) -> list[tuple[Checklist, BatchReport]]:
+def _count_stages(states: Iterable[batch_figures.StoveState]) -> dict[str, int]:
+    found: dict[str, int] = {}
+    for row in sorted(states, key=lambda row: (row.stage != FINISHED, row.stage)):
+        found[row.stage] = found.get(row.stage, 0) + row.stoves
+    return found
+
+
+def load_batch_figures(store: Store, code: str) -> BatchFigures:
     """Raises NotFound."""
     with store.reading() as connection:
         batch = batches.get_batch(connection, code)
@@ -113,7 +152,12 @@ def load_stage_reports(store: Store, code: str) -> list[tuple[Checklist, BatchRe
             review = load_batch_review(connection, batch)
         except BadInput:
             review = None
-        return _list_reports(connection, batch, review)
+        return BatchFigures(
+            batch,
+            _list_reports(connection, batch, review),
+            batch_figures.list_stoves(connection, code),
+            compare_earlier(review.facts, review.plan) if review else None,
+        )
 
 
 def _list_reports(

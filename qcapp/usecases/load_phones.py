@@ -5,15 +5,21 @@ from dataclasses import dataclass
 
 from qcapp.store import log
 from qcapp.store.engine import Store
+from qcapp.store.queries import summaries
 from qcapp.sync.device_states import DeviceState, list_devices_seen
+
+MAX_OFFERED = 20
 
 
 @dataclass(frozen=True)
 class PhonesView:
-    """waiting: records in quarantine about which nothing was decided yet."""
+    """waiting: records in quarantine about which nothing was decided yet; offered: batches that a
+    buyer's inspector may check again.
+    """
 
     phones: Sequence[DeviceState]
     waiting: int
+    offered: Sequence[str]
 
     @property
     def joined(self) -> int:
@@ -22,4 +28,8 @@ class PhonesView:
 
 def load_phones(store: Store) -> PhonesView:
     with store.reading() as connection:
-        return PhonesView(list_devices_seen(connection), log.count_waiting(connection))
+        return PhonesView(
+            list_devices_seen(connection),
+            log.count_waiting(connection),
+            summaries.list_offered_batches(connection, MAX_OFFERED),
+        )

@@ -30,6 +30,9 @@ class BatchForm(OpenForm):
     checklist_ids: list[str] = Field(default_factory=list)
     serial_prefix: str = ""
     opened_on: str = ""
+    order_no: str = ""
+    contract_no: str = ""
+    ordered: str = ""
 
 
 WRONG = {
@@ -39,6 +42,9 @@ WRONG = {
     "opened_on": phrase("This is not a day. Write it like 2026-03-31."),
     "serial_prefix": phrase("This is too long. Write at most 20 characters."),
     "checklist_ids": phrase("No checklist is ticked. Tick at least one."),
+    "order_no": phrase("This is too long. Write at most 40 characters."),
+    "contract_no": phrase("This is too long. Write at most 40 characters."),
+    "ordered": phrase("This is not a number of stoves. Write a whole number, or leave it empty."),
 }
 
 
@@ -93,6 +99,27 @@ def change_batch(store: Store, code: str, form: BatchForm) -> None:
             batches.save_batches(connection, [batch])
 
 
+def list_unfinished(store: Store, code: str) -> list[tuple[str, str, int]]:
+    """[(rework, hold or not_inspected, stage, stoves)] of what keeps a batch from being finished.
+
+    Raises NotFound.
+    """
+    with store.reading() as connection:
+        planned = get_batch(connection, code)["planned"]
+        states = batch_figures.list_stove_states(connection, code)
+    inspected: dict[str, int] = {}
+    for row in states:
+        inspected[row.stage] = inspected.get(row.stage, 0) + row.stoves
+    # A batch of liners alone is finished at its own stage.
+    left = planned - inspected.get("finished", max(inspected.values(), default=0))
+    absent = [("not_inspected", "finished", left)] if left > 0 else []
+    return absent + sorted(
+        (row.disposition, row.stage, row.stoves)
+        for row in states
+        if row.disposition in ("rework", "hold")
+    )
+
+
 def close_batch(store: Store, code: str, now: datetime) -> None:
     """Raises NotFound, as reopen_batch does."""
     _set_closed(store, code, format_timestamp(now))
@@ -129,23 +156,30 @@ def read_batch(
         )
         form.refuse(f"crew.{trade}", text)
     _check_sizes(form, state)
-    planned = form.planned
     batch, wrong = read_shape(
         YardBatch,
         WRONG,
         code=code,
         title=form.title or code,
         size=form.size,
-        planned=int(planned) if planned.isdecimal() and len(planned) < 9 else 0,
+        planned=_read_count(form.planned),
         attributes={**(old or {}).get("attributes", {}), **_read_attributes(form, state)},
         crew=crew,
         checklist_ids=tuple(form.checklist_ids),
         serial_prefix=form.serial_prefix or (f"{code}-" if len(code) < 20 else ""),
         opened_on=form.opened_on or None,
         closed_at=(old or {}).get("closed_at"),
+        order_no=form.order_no,
+        contract_no=form.contract_no,
+        ordered=_read_count(form.ordered) if form.ordered else None,
     )
     form.refuse_all(wrong)
     return batch
+
+
+def _read_count(typed: str) -> int:
+    """0, which no field takes, where it is no whole number."""
+    return int(typed) if typed.isdecimal() and len(typed) < 9 else 0
 
 
 def _check_sizes(form: BatchForm, state: YardState) -> None:

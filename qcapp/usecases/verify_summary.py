@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from qcapp.access.signing import check_proof, document_sha256
-from qcapp.i18n.localized_text import join
+from qcapp.i18n.localized_text import COLON, SEMICOLON, join
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.event import event_hash
 from qcapp.store import log
@@ -27,7 +27,7 @@ def check_issued(
 ) -> list[Checked]:
     document = proof["summary"]
     findings = check_proof(proof, public_key)
-    told = join("; ", (join(": ", (one.field, one.what)) for one in findings))
+    told = join(SEMICOLON, (join(COLON, (one.field, one.what)) for one in findings))
     signed = Checked(
         phrase("The signature is this yard's, and every field is as it was signed"),
         not findings,
@@ -65,4 +65,4 @@ def _check_event(
         errors.append(phrase("the record does not match its hash"))
     if chain_before is None or log.link(chain_before, event.id, event.hash) != event.chain:
         errors.append(phrase("its running hash does not follow from the record before"))
-    return Checked(what, not errors, join("; ", errors))
+    return Checked(what, not errors, join(SEMICOLON, errors))

@@ -151,3 +151,12 @@ async def read_json(body: Annotated[bytes, Depends(read_body)]) -> AsyncIterator
 JsonDep = Annotated[Any, Depends(read_json)]
 BytesDep = Annotated[bytes, Depends(read_body)]
 FileBodyDep = Annotated[BinaryIO, Depends(read_file_body)]
+
+
+def get_buyer_batch(request: Request) -> str | None:
+    """Of a phone of the buyer's inspector the batch that it checks again."""
+    batch: str | None = request.state.caller.buyer_batch
+    return batch
+
+
+BuyerBatchDep = Annotated[str | None, Depends(get_buyer_batch)]

@@ -49,7 +49,8 @@ COPY = (
         "INSERT INTO stove SELECT no + {stoves}, stove_key || '~{copy}', stage, checklist,"
         " serial || '~{copy}', batch || '~{copy}', size, disposition, inspections,"
         " has_first_pass_fail, has_first_pass_gap, is_corrected_twice,"
-        " date(substr(last_at, 1, 10), '-{days} days') || substr(last_at, 11) FROM stove"
+        " date(substr(last_at, 1, 10), '-{days} days') || substr(last_at, 11),"
+        " decided_by, decision_reason FROM stove"
     ),
     (
         "INSERT INTO inspection SELECT no + {visits}, stove_no + {stoves}, event_id || '~{copy}',"

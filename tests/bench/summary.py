@@ -12,7 +12,7 @@ from qcapp.inspection.event import EventContent
 from qcapp.inspection.judge import judge_answers
 from qcapp.reports.decision import decide
 from qcapp.reports.plan import PlanRequest, build_plan_body, read_plan
-from qcapp.reports.summary import Issue, build_summary
+from qcapp.reports.summary import Issue, Yard, build_summary
 from qcapp.settings import Settings
 from qcapp.stats.switching import SamplingRegime
 from qcapp.store.engine import Store
@@ -27,7 +27,7 @@ from qcapp.sync.server_events import append_server_event
 from qcapp.usecases.open_store import open_store
 from tests.builders import BATCHES, NOW, PEOPLE
 
-ISSUE = Issue("Bench yard", format_timestamp(NOW), "lead")
+ISSUE = Issue(Yard("Bench yard"), format_timestamp(NOW), "lead")
 FAULT_SHARE = 0.15
 
 

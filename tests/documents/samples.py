@@ -64,3 +64,8 @@ def another(value):
 
 def sign_sample(name: str) -> dict:
     return sign_document(KEY, load_sample(name))
+
+
+def load_earlier_shape() -> dict:
+    """A summary issued before orders, serials and checks were listed."""
+    return json.loads((HERE / "earlier_shape.json").read_text(encoding="utf-8"))

@@ -62,6 +62,8 @@ def list_limit_words(check: dict, size: str) -> list[str]:
             *read,
             "allowing for the tool",
         ]
+    if check["kind"] == "count" and {limits["lower"], limits["upper"]} <= {1, None}:
+        return [f"{check['unit']}: {'exactly' if limits['upper'] else 'at least'} 1"]
     if limits["lower"] is not None and limits["lower"] == limits["upper"]:
         return [f"exactly {number(limits['lower'])} {check['unit']}"]
     words = {"lower": "at least", "upper": "at most"}

@@ -17,6 +17,8 @@ WANTED = (
     ".focus a.button",
     ".focus button[data-print]",
 )
+# All of the page on a phone, in pixels: it was 21,000 while every step stood there in full.
+MAX_HEIGHT = 6000
 
 
 @pytest.fixture
@@ -47,6 +49,7 @@ def test_first_screen_holds_the_step_to_teach_and_a_phone_is_not_moved_sideways(
         phone.goto(demo.address + address)
         assert phone.evaluate("document.documentElement.scrollWidth") <= 360
     phone.goto(demo.address + "/trainer")
+    assert phone.evaluate("document.documentElement.scrollHeight") <= MAX_HEIGHT
     for place in WANTED[:3]:
         box = phone.locator(place).first.bounding_box()
         assert box["y"] + box["height"] <= 640, place

@@ -56,7 +56,7 @@ def test_three_stoves_without_signal_arrive_once(server, open_phone, photo):
     server.sign_in(page.context)
     _assert_figures(server, page)
     _assert_stored_once_with_photo(server, page)
-    for address, words in (("/trainer", "1 of 3"), ("/batches/B1", "Door opening")):
+    for address, words in (("/trainer", "1 of 3"), ("/batches/B1/figures", "Door opening")):
         page.goto(server.address + address)
         assert words in page.locator("main").inner_text()
 

@@ -16,6 +16,7 @@ from qcapp.checklist.model import Checklist
 from qcapp.settings import Settings
 from qcapp.store.log import chain
 from qcapp.store.registry import checklists
+from qcapp.store.registry.checklist_offers import save_offer
 from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo
 from tests.builders import Phone, Yard, build_small_checklist, make_cookie, open_client
 from tests.routes import RULES, find
@@ -55,6 +56,7 @@ def open_filled_yard(folder: Path) -> FilledYard:
     client = open_client(app, cookie=make_cookie(store, now=now))
     _add_study(client)
     _add_record_set_aside(client, store)
+    _add_offered_checklist(store)
     made = client.post(
         "/yard/accounts", data={"code": "T07", "name": "Oru Sell", "role": "trainer"}
     ).text
@@ -117,6 +119,21 @@ def _add_record_set_aside(client: TestClient, store) -> None:
     held = phone.seal("inspection", "B6-001", body, batch="B6")
     (result,) = yard.push(held, definitions=[easier.compiled()])["results"]
     assert result["reason"]["code"] == "unpublished_checklist"
+
+
+def _add_offered_checklist(store) -> None:
+    """What the lead of several yards would like this one to use: a check more than it has."""
+    with store.writing() as connection:
+        current = checklists.get_current_checklist(connection, "finished-stove").compiled()
+        first = {**current["checks"][0], "id": "a-new-check"}
+        offered = {
+            **current,
+            "revision": current["revision"] + 1,
+            "checks": [*current["checks"], first],
+        }
+        save_offer(
+            connection, Checklist.from_compiled(offered), by="P1", now="2026-11-20T08:00:00.000Z"
+        )
 
 
 def _crawl(client: TestClient, begun: list[str]) -> Iterator[str]:

@@ -32,7 +32,7 @@ ROOMS = {
         "the middle of the limits",
     ),
     r"/yard/limits/.+": ("stoves", "Share of the variance"),
-    r"/batches/B\d": ("Failed checks by part", "Check", "Severity"),
+    r"/batches/B\d/figures": ("Failed checks by part", "Check", "Severity"),
     r"/batches/B\d/summaries/\d": (
         "Failed checks at first pass, by part",
         "Severity",

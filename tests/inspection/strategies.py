@@ -209,7 +209,7 @@ _VERDICTS = ("pass", "fail", "doubtful", "not_applicable", "missing")
 @st.composite
 def stove_events(draw: st.DrawFn) -> list[dict[str, Any]]:
     """Events of one stove: inspections, corrections,
-    voids and quarantine decisions whose targets may not exist.
+    voids, quarantine and hold decisions whose targets may not exist.
     """
     ids = [f"e{place}" for place in range(draw(st.integers(1, 9)))]
     events = []
@@ -224,6 +224,7 @@ def stove_events(draw: st.DrawFn) -> list[dict[str, Any]]:
                     "void",
                     "photo_note",
                     "quarantine_decision",
+                    "hold_decision",
                 ]
             )
         )
@@ -231,17 +232,19 @@ def stove_events(draw: st.DrawFn) -> list[dict[str, Any]]:
             "verdicts": draw(
                 st.dictionaries(st.sampled_from(_CHECK_IDS), st.sampled_from(_VERDICTS))
             ),
-            "disposition": {"kind": draw(st.sampled_from(["release", "rework", "scrap"]))},
+            "disposition": {"kind": draw(st.sampled_from(["release", "rework", "hold"]))},
         }
         if kind == "correction":
             body = {"reason": "typed wrong", "replacement": body}
         target = (
             draw(st.sampled_from([*ids, "nobody"]))
-            if kind in ("correction", "void", "quarantine_decision")
+            if kind in ("correction", "void", "quarantine_decision", "hold_decision")
             else None
         )
         if kind == "quarantine_decision":
             body = draw(quarantine_decision_bodies(target, body, events))
+        if kind == "hold_decision":
+            body = {"disposition": {**body["disposition"], "reason": "seen"}}
         events.append(
             {
                 "id": event_id,

@@ -138,11 +138,11 @@ def test_folds_agree(phone: Script, events: list[dict]) -> None:
 @many(250)
 @given(events=stove_events(), data=st.data())
 def test_arrival_order_changes_nothing(events: list[dict], data: st.DataObject) -> None:
-    """All may arrive in any order; only corrections and quarantine decisions keep theirs,
+    """All may arrive in any order; only corrections and decisions keep theirs,
     because the later one wins.
     """
     shuffled = data.draw(st.permutations(events))
-    ordered = ("correction", "quarantine_decision")
+    ordered = ("correction", "quarantine_decision", "hold_decision")
     later_wins = iter([event for event in events if event["kind"] in ordered])
     arrived = [next(later_wins) if event["kind"] in ordered else event for event in shuffled]
     assert fold_stove(arrived) == fold_stove(events)

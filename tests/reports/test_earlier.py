@@ -92,7 +92,7 @@ def test_a_much_worse_batch_is_told(yard):
     found, shown = compare(yard)
     assert found.is_within is False and shown["is_within"] is False
     assert found.expected.low > 8 / 20
-    assert "not among them" in text_of(yard.client.get("/batches/B1"))
+    assert "not among them" in text_of(yard.client.get("/batches/B1/figures"))
 
 
 def test_fewer_than_three_say_nothing_to_a_buyer_and_no_limits_to_the_lead(yard):
@@ -100,7 +100,7 @@ def test_fewer_than_three_say_nothing_to_a_buyer_and_no_limits_to_the_lead(yard)
     fill(yard, "B1", bad=2, of=10)
     found, shown = compare(yard)
     assert found.expected is None and found.is_within is None and shown is None
-    page = text_of(yard.client.get("/batches/B1"))
+    page = text_of(yard.client.get("/batches/B1/figures"))
     assert "too few to say what is usual" in page and "All earlier batches 20 16 80 % 4" in page
 
 
@@ -171,7 +171,7 @@ def test_faults_stove_by_stove_stand_in_a_c_chart(yard):
     yard.push(
         yard.phone.inspect("B1-020", edge="fail", width="106", dents="fail", disposition="rework")
     )
-    page = text_of(yard.client.get("/batches/B1"))
+    page = text_of(yard.client.get("/batches/B1/figures"))
     assert "Faults stove by stove (c chart): 1 stove stands out, with up to 3 faults" in page
     assert "B1-020: 3 3.00" in page
 

@@ -6,6 +6,7 @@ import dataclasses
 import json
 import os
 from collections import Counter
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from hypothesis import given
@@ -17,7 +18,7 @@ from qcapp.checklist.model import Checklist
 from qcapp.documents.table_files import write_csv, write_xlsx
 from qcapp.inspection.disposition import DISPOSITIONS
 from qcapp.reports.decision import decide
-from qcapp.reports.summary import Issue, build_summary
+from qcapp.reports.summary import Issue, Yard, build_summary
 from qcapp.reports.totals import (
     MEANINGS,
     OUTCOMES,
@@ -31,8 +32,8 @@ from qcapp.reports.totals import (
 from qcapp.store import log
 from qcapp.store.registry.checklists import publish_checklist
 from qcapp.store.tables import STOVE
-from qcapp.usecases.load_batch import load_batch
-from qcapp.web.batches.overview import batch_page
+from qcapp.usecases.load_batch import load_batch, load_batch_figures
+from qcapp.web.batches.figures import figures_page
 from qcapp.web.buyer.summary_view import show_proof
 from qcapp.web.buyer.tables import list_tables
 from tests.builders import open_yard
@@ -111,7 +112,7 @@ def test_a_whole_that_nobody_told_has_no_sum():
 def test_damaged_figures_are_told_and_not_signed(tmp_path):
     yard = open_yard(tmp_path)
     yard.push(yard.phone.inspect("B1-001"), yard.phone.inspect("B1-002"))
-    assert "do not add up" not in text_of(yard.client.get("/batches/B1"))
+    assert "do not add up" not in text_of(yard.client.get("/batches/B1/figures"))
     with yard.store.writing() as connection:
         connection.execute(update(STOVE).values(disposition="lost"))
     answer = yard.client.post("/batches/B1/summaries", follow_redirects=False)
@@ -126,14 +127,16 @@ def test_stage_with_two_checklists_stands_once_on_the_page():
     yard.push(yard.phone.inspect("B1-001", width="106", disposition="rework"))
     (report,) = yard.client.get("/api/batches/B1").json()
     assert report["totals"]["stoves"]["inspected"] == 1 and report["totals"]["faults"] == 1
-    assert yard.client.get("/batches/B1").text.count('aria-labelledby="stage-finished"') == 1
+    assert (
+        yard.client.get("/batches/B1/figures").text.count('aria-labelledby="stage-finished"') == 1
+    )
 
 
 def test_the_reader_meets_each_word_where_it_stands(tmp_path):
     yard = open_yard(tmp_path)
     yard.push(yard.phone.inspect("B1-001"))
     yard.client.post("/batches/B1/summaries")
-    for address in ("/batches/B1", "/batches/B1/summaries/1"):
+    for address in ("/batches/B1/figures", "/batches/B1/summaries/1"):
         page = text_of(yard.client.get(address)).replace("&#39;", "'")
         assert all(str(meaning) in page for meaning in MEANINGS), address
 
@@ -162,7 +165,8 @@ class Views:
         return Request(scope)
 
     def read_lead_page(self, found):
-        answer = batch_page(self.ask(f"/batches/{found.batch['code']}"), found, self.drawings)
+        path = f"/batches/{found.batch['code']}/figures"
+        answer = figures_page(self.ask(path), found, self.drawings)
         return views.read_lead_page(answer.body.decode())
 
     def read_buyer_page(self, document):
@@ -177,7 +181,7 @@ class Views:
 
 def write_document(review):
     decision = decide(review.facts, review.plan)
-    issue = Issue("Test yard", "2026-11-25T09:00:00.000Z", "LEAD")
+    issue = Issue(Yard("Test yard"), "2026-11-25T09:00:00.000Z", "LEAD")
     return json.loads(json.dumps(build_summary(review.facts, review.plan, decision, issue, ())))
 
 
@@ -194,8 +198,13 @@ def read_files(store, code):
 
 
 def shorten(cell):
-    """A spreadsheet keeps 5.0 as 5."""
-    return cell.removesuffix(".0")
+    """A spreadsheet keeps 5.0 as 5, and a moment as days since 1899-12-30."""
+    if cell.endswith("Z") and "T" in cell:
+        days = (datetime.fromisoformat(cell) - datetime(1899, 12, 30, tzinfo=UTC)) / timedelta(1)
+        return f"{days:.6f}"
+    return (
+        f"{float(cell):.6f}" if cell.startswith("46") and "." in cell else cell.removesuffix(".0")
+    )
 
 
 def drop_nought(counts):
@@ -251,14 +260,15 @@ def check_rates(counts, report, document, plan):
 
 def check_batch(shown, code, wanted):
     """All views of one batch against the recount of its log; gives its issued form."""
-    found = load_batch(shown.yard.store, code)
-    document = write_document(found.review.review)
+    found = load_batch_figures(shown.yard.store, code)
+    review = load_batch(shown.yard.store, code).review.review
+    document = write_document(review)
     assert not list_wrong_sums_of(document), code
     counts = wanted.get((code, "finished"))
     if counts is None:
         assert document["counts"]["inspected"] == 0 and not found.reports
         return
-    offered = max(found.review.review.plan.lot, counts["stoves"]["inspected"])
+    offered = max(review.plan.lot, counts["stoves"]["inspected"])
     counts["stoves"]["offered"] = offered
     counts["stoves"]["not_inspected"] = offered - counts["stoves"]["inspected"]
     ((_checklist, report),) = found.reports
@@ -273,7 +283,7 @@ def check_batch(shown, code, wanted):
     files = read_files(shown.yard.store, code)
     kept = {key: counts["stoves"][key] for key in ("inspected", "good", "faulty", *OUTCOMES)}
     assert_same(files, {**counts, "stoves": kept}, "CSV and XLSX")
-    check_rates(counts, report, document, found.review.review.plan)
+    check_rates(counts, report, document, review.plan)
 
 
 def recount_log(store):

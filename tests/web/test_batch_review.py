@@ -81,7 +81,22 @@ def test_issued_summary_keeps_to_the_published_schema(yard):
         ("major", 1, 3),
         ("minor", 1, 3),
     ]
-    assert document["concessions"] == [{"serial": "B1-002", "reason": "as agreed", "photos": []}]
+    dents = {"check": "dents", "ask": "dents", "part": "edge", "severity": "minor", "fault": None}
+    assert document["concessions"] == [
+        {
+            "serial": "B1-002",
+            "reason": "as agreed",
+            "faults": [{**dents, "value": None, "unit": None}],
+            "photos": [],
+        }
+    ]
+    assert document["serials"] == {
+        "release": ["B1-001"],
+        "concession": ["B1-002"],
+        "rework": [],
+        "scrap": ["B1-003"],
+        "hold": [],
+    }
     assert document["causes"][0] == {
         "check": "dents",
         "ask": "dents",
@@ -228,7 +243,7 @@ def test_rejected_series_tightens_the_next_batch_of_the_same_design(yard):
     with yard.store.writing() as connection:
         connection.exec_driver_sql(
             "INSERT INTO batch SELECT 'B2', title, size, planned, attributes, crew, checklist_ids,"
-            " 'B2-', opened_on, NULL FROM batch WHERE code = 'B1'"
+            " 'B2-', opened_on, NULL, '', '', NULL FROM batch WHERE code = 'B1'"
         )
     page = text_of(yard.client.get("/batches/B2"))
     assert (

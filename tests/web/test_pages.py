@@ -79,7 +79,7 @@ def test_buyer_sees_counts_by_severity_disposition_and_part(yard):
         "check": {"sharp-edge": 1, "door-opening-width": 2, "dents": 1},
         "severity": {"critical": 1, "major": 2, "minor": 1},
     }
-    page = yard.client.get("/batches/B1")
+    page = yard.client.get("/batches/B1/figures")
     assert "A01" not in text_of(page) and "I01" not in text_of(page), (
         "no maker or inspector is named to a buyer"
     )

@@ -255,7 +255,7 @@ def test_drawn_stove_is_offered_checked_again_by_another_and_compared(yard):
     assert "2 of 3 checks got the same verdict again" in page and "No stove is waiting" in page
     assert yard.client.get("/api/sync/reference", headers=yard.headers).json()["second_looks"] == []
     # The stove itself stays as it was first found.
-    assert "100 %" in text_of(yard.client.get("/batches/B1"))
+    assert "100 %" in text_of(yard.client.get("/batches/B1/figures"))
 
 
 def test_pace_page_names_a_quick_row_and_says_it_is_no_reproach(yard):

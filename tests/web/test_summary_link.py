@@ -16,7 +16,7 @@ from sqlalchemy import insert
 from qcapp.access.links import make_link
 from qcapp.access.signing import check_proof
 from qcapp.checklist.model import Checklist
-from qcapp.documents.summary_texts import TRANSLATION_NOTE
+from qcapp.documents.summary_head_texts import TRANSLATION_NOTE
 from qcapp.i18n.active_locale import use_locale
 from qcapp.i18n.catalogue import list_languages, load_locale
 from qcapp.reports.summary_messages import (
@@ -26,11 +26,13 @@ from qcapp.reports.summary_messages import (
     RECHECK_FAILED,
 )
 from qcapp.store import log
+from qcapp.store.registry.batches import get_batch, save_batches
 from qcapp.store.registry.checklists import publish_checklist
 from qcapp.store.tables import PHOTO as PHOTO_TABLE
 from qcapp.web.buyer.summary_view import load_texts
 from qcapp.web.middleware.language import COOKIE
 from tests.builders import NOW, open_yard
+from tests.reports.views import read_xlsx
 from tests.web.test_batch_review import issue, post
 from tests.web.test_pages import text_of
 
@@ -89,8 +91,11 @@ def test_page_answers_on_one_screen(yard, address):
     page = text_of(yard.client.get(address))
     for words in (
         "Accept Every one of the 20 stoves was inspected; 19 are released, 18 with no open fault.",
-        "inspected 20 of 20 offered",
-        "good at the first inspection 17 of 20 fully inspected: 85 % (64 % to 95 %)",
+        "What became of the 20 stoves 17 Released at the first inspection 1 Released later",
+        "You may take these stoves.",
+        "Released for delivery 19 stoves",
+        "Inspected 2026-11-24",
+        "Good at the first inspection: 17 of 20 fully inspected: 85 % (64 % to 95 %)",
         "What the first inspection found Good 17 Faulty 3 Inspected 20",
         (
             "Released at the first inspection 17 Released later, after rework or a hold 1 "
@@ -102,7 +107,7 @@ def test_page_answers_on_one_screen(yard, address):
             "1 of 20 outside the limits. Smallest 100, median 100, largest 106 mm, target 100; tool"
             " uncertainty ±1 mm."
         ),
-        "B1-001 : as agreed",
+        "B1-001 not named dents · minor as agreed",
         "small-stove revision 1",
         "I01 (20 stoves)",
         "not a safety certificate",
@@ -410,3 +415,82 @@ def test_older_version_says_so_and_late_records_are_told(tmp_path):
     newest = text_of(yard.client.get(address))
     assert "What changed since summary 1" in newest and "decision Before: " not in newest
     assert yard.client.get(f"{address}?number=3").status_code == 404
+
+
+def test_summary_tells_order_signatory_and_claims_as_they_stood_when_it_was_issued(tmp_path):
+    yard, address = own_yard(tmp_path)
+    told = {"signatory": "Odri Vask", "signatory_role": "yard lead", "contact": "by telephone"}
+    assert yard.client.post("/yard/buyers", data={**told, "claims": "Ask\nus."}).status_code == 200
+    with yard.store.writing() as connection:
+        batch = get_batch(connection, "B1")
+        order = {"order_no": "PO 7", "contract_no": "K1", "ordered": 25}
+        save_batches(connection, [{**batch, **order}])
+    document = issue(yard)["summary"]
+    assert document["order"] == {
+        "number": "PO 7",
+        "contract": "K1",
+        "ordered": 25,
+        "released": 20,
+        "inspected_from": "2026-11-24",
+        "inspected_to": "2026-11-24",
+    }
+    assert {row["what"]["code"] for row in document["changes"]} == {
+        "changed_order",
+        "changed_signatory",
+    }
+    yard.client.post("/yard/buyers", data={**told, "signatory": "Somebody Else"})
+    page = text_of(yard.client.get(address))
+    for words in (
+        "Order PO 7 Contract K1 Ordered 25 stoves Released for delivery 20 stoves 5 fewer than",
+        "Answers for it Odri Vask yard lead",
+        "How to claim Ask us. Ask: by telephone",
+    ):
+        assert words in page, words
+    assert "Somebody Else" not in page
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        ({"signatory": "x" * 81}, "at most 80 characters"),
+        ({"claims": "x" * 1001}, "at most 1000 characters"),
+        ({"signatory": "", "signatory_role": "yard lead"}, "A role needs a name."),
+    ],
+)
+def test_what_buyers_read_is_refused_where_it_does_not_fit(yard, change, says):
+    answer = yard.client.post("/yard/buyers", data={"signatory": "Odri Vask", **change})
+    assert answer.status_code == 400 and says in text_of(answer)
+    assert "Odri Vask" not in yard.client.get("/yard/buyers").text
+
+
+def test_an_answer_is_chosen_beforehand_by_the_button_that_was_pressed(yard, address):
+    page = yard.client.get(f"{address}?say=question").text
+    assert 'value="question" required checked' in page and page.count(" required checked") == 1
+    assert " required checked" not in yard.client.get(f"{address}?say=other").text
+
+
+def test_file_names_say_yard_batch_and_number(yard, address):
+    for path, name in (
+        ("summary.pdf", "test-yard-B1-summary-1.pdf"),
+        ("summary.json", "test-yard-B1-summary-1.json"),
+        ("tables.xlsx", "test-yard-B1-summary-1.xlsx"),
+        ("stoves.csv", "test-yard-B1-stoves.csv"),
+    ):
+        given = yard.client.get(f"{address}/{path}").headers["content-disposition"]
+        assert given == f'attachment; filename="{name}"'
+
+
+def test_spreadsheet_has_the_summary_units_in_heads_and_real_dates(yard, address):
+    content = yard.client.get(f"{address}/tables.xlsx").content
+    sheets = read_xlsx(content)
+    assert list(sheets) == ["summary", "stoves", "measured", "readings"]
+    summary = {row["what"]: row["value"] for row in sheets["summary"]}
+    assert summary["Batch"] == "B1" and summary["Decision"] == "Accept"
+    assert summary["Released for delivery, stoves"] == "19" and summary["minor, faults"] == "1"
+    # Days are counted from 1899-12-30: 2026-11-25 is day 46351 (ISO 8601 day of the year 329,
+    # and 2026-01-01 is 46023, as ECMA-376 part 1, 18.17.4 counts them).
+    assert float(summary["Issued, UTC"]) == pytest.approx(46351 + 9 / 24)
+    assert {row["door-opening-width, mm"] for row in sheets["measured"]} == {"100", "106"}
+    assert float(sheets["stoves"][0]["last_at, UTC"]) > 46000
+    with zipfile.ZipFile(io.BytesIO(content)) as book:
+        assert "yyyy-mm-dd hh:mm" in book.read("xl/styles.xml").decode()

@@ -179,7 +179,7 @@ def test_whoever_left_is_still_named_for_stoves_of_an_open_batch(yard):
     assert '<option value="A07" selected>' in yard.client.get("/yard/batches/B7").text, (
         "the batch can be changed without changing its crew"
     )
-    send(yard, "/yard/batches/B7/close", {})
+    send(yard, "/yard/batches/B7/close", {"is_sure": "true"})
     assert list_chosen(yard)["A07"]["trades"] == []
 
 
@@ -252,7 +252,14 @@ def test_batch_is_opened_closed_and_opened_again(yard):
     assert batch["attributes"] == {"checked_serials": False} and batch["checklist_ids"] == [
         "small-stove"
     ]
-    send(yard, "/yard/batches/B7/close", {})
+    asked = yard.client.post("/yard/batches/B7/close", data={}, follow_redirects=False)
+    assert asked.headers["location"] == "/yard/batches/B7/close"
+    assert find_batch(yard, "B7")["closed_at"] is None
+    page = text_of(yard.client.get("/yard/batches/B7/close"))
+    assert "12 stoves were not inspected" in page and "Close it all the same" in page
+    send(yard, "/yard/batches/B7/close", {"is_sure": "true"})
+    undo = yard.client.get("/yard/batches?closed=B7")
+    assert "Batch B7 is closed. Undo" in text_of(undo)
     offered = {
         one["code"]: one["is_open"]
         for one in yard.client.get("/api/sync/reference", headers=yard.headers).json()["batches"]

@@ -21,6 +21,7 @@ from qcapp.store.log.quarantined import (
     count_quarantined,
     count_waiting,
     find_counted,
+    find_waiting,
     list_decided_hashes,
     list_quarantined,
 )
@@ -57,6 +58,7 @@ __all__ = [
     "find_chain",
     "find_counted",
     "find_record",
+    "find_waiting",
     "get_head",
     "get_server_id",
     "has_stove_records_after",

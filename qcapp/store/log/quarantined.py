@@ -1,6 +1,7 @@
 """Records that are kept and count nowhere until the yard lead decides."""
 
 import json
+from typing import NamedTuple
 
 from sqlalchemy import Connection, select, text
 
@@ -18,11 +19,23 @@ def list_quarantined(connection: Connection) -> list[LogRecord]:
     return sorted((LogRecord(*row) for row in rows), key=lambda record: -record.seq)
 
 
-def count_waiting(connection: Connection) -> int:
+class WaitingRecords(NamedTuple):
+    """since: when the oldest one arrived, UTC text; None where there is none."""
+
+    records: int
+    since: str | None
+
+
+def find_waiting(connection: Connection) -> WaitingRecords:
     """Of the same records, those about which nobody has decided; reads none of them."""
-    hashes = connection.execute(select(LOG.c.hash).where(QUARANTINED)).scalars().all()
-    decided = list_decided_hashes(connection)
-    return sum(content_hash not in decided for content_hash in hashes)
+    rows = connection.execute(select(LOG.c.hash, LOG.c.received_at).where(QUARANTINED)).all()
+    decided = list_decided_hashes(connection) if rows else set()
+    waiting = [row.received_at for row in rows if row.hash not in decided]
+    return WaitingRecords(len(waiting), min(waiting, default=None))
+
+
+def count_waiting(connection: Connection) -> int:
+    return find_waiting(connection).records
 
 
 def count_quarantined(connection: Connection, batch: str) -> int:

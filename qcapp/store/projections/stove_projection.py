@@ -149,6 +149,8 @@ def _build_stove_row(
         ),
         "is_corrected_twice": state["corrected_twice"],
         "last_at": last["captured_at"],
+        "decided_by": state["decided"]["by"] if state["decided"] else None,
+        "decision_reason": state["decided"]["reason"] if state["decided"] else None,
     }
 
 

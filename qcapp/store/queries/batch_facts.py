@@ -9,12 +9,14 @@ from sqlalchemy import Connection, select
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.batch_facts import BatchFacts, ResultGroup, ServerEvent
+from qcapp.inspection.batch_facts import BatchFacts, BuyersLook, ResultGroup, ServerEvent
 from qcapp.inspection.event import SERVER_MADE_KINDS
+from qcapp.inspection.study import RECHECK
 from qcapp.store import log
 from qcapp.store.queries import batch_stoves
 from qcapp.store.queries.batch_series import list_earlier_counts
 from qcapp.store.registry.checklists import list_current_checklists, load_checklists
+from qcapp.store.registry.devices import is_rechecked
 from qcapp.store.tables import STOVE
 
 
@@ -41,7 +43,10 @@ def load_batch_facts(connection: Connection, batch: Mapping[str, Any]) -> BatchF
         never_looked=batch_stoves.find_never_looked(connection, here),
         open_fails=batch_stoves.find_open_fails(connection, here),
         ends=ends,
+        conceded_faults=batch_stoves.list_conceded_faults(connection, here),
         photos=batch_stoves.find_photos(connection, ends),
+        inspected_on=batch_stoves.find_days(connection, here),
+        buyers_looks=tuple(list_buyers_looks(connection, code)),
         inspectors=batch_stoves.count_inspectors(connection, here),
         quarantined=log.count_quarantined(connection, code),
         server_events=tuple(list_batch_events(connection, code)),
@@ -71,6 +76,17 @@ def list_batch_events(connection: Connection, batch: str) -> list[ServerEvent]:
             )
         )
     return found
+
+
+def list_buyers_looks(connection: Connection, batch: str) -> list[BuyersLook]:
+    """Oldest first. Every answer of a study is read, so only where such a phone has joined."""
+    if not is_rechecked(connection, batch):
+        return []
+    return [
+        BuyersLook(event["body"]["stove"], event["captured_at"], event["body"]["answers"])
+        for event in log.list_by_kind(connection, "study_answer")
+        if event["body"]["study"] == f"{RECHECK}{batch}"
+    ]
 
 
 def _list_stages(connection: Connection, code: str) -> set[str]:

@@ -23,8 +23,9 @@ class StoveState(NamedTuple):
 
 
 class StoveRow(NamedTuple):
-    """A stove as it stands; inspector and reason: of its last inspection. made_from: the
-    pieces it is made from (stage/serial as typed), with blanks between.
+    """A stove as it stands; inspector: of its last inspection; reason: of that, or of the lead's
+    decision since. made_from: the pieces it is made from (stage/serial as typed), with blanks
+    between.
     """
 
     stove_key: str
@@ -40,6 +41,17 @@ class StoveRow(NamedTuple):
     inspector: str
     reason: str | None
     made_from: str
+
+
+class StoveMark(NamedTuple):
+    """As little of a stove as a picture of the batch needs; decided_by: who decided about it while
+    it was held, or None.
+    """
+
+    serial: str
+    disposition: str
+    inspections: int
+    decided_by: str | None
 
 
 class ReadingRow(NamedTuple):
@@ -120,7 +132,7 @@ def list_stoves(connection: Connection, batch: str) -> list[StoveRow]:
     columns = (STOVE.c[name] for name in StoveRow._fields[:-3])
     pieces = _list_pieces(connection, batch)
     query = (
-        select(*columns, INSPECTION.c.inspector, INSPECTION.c.reason)
+        select(*columns, INSPECTION.c.inspector, batch_stoves.REASON)
         .join(INSPECTION, INSPECTION.c.stove_no == STOVE.c.no)
         .where(STOVE.c.batch == batch, INSPECTION.c.captured_at == STOVE.c.last_at)
         .order_by(STOVE.c.stage, STOVE.c.serial, INSPECTION.c.no)
@@ -130,6 +142,13 @@ def list_stoves(connection: Connection, batch: str) -> list[StoveRow]:
         for row in connection.execute(query)
     }
     return list(newest.values())
+
+
+def list_stove_marks(connection: Connection, batch: str, stage: str) -> list[StoveMark]:
+    """Every stove of a batch at a stage."""
+    columns = (STOVE.c[name] for name in StoveMark._fields)
+    query = select(*columns).where(STOVE.c.batch == batch, STOVE.c.stage == stage)
+    return [StoveMark._make(row) for row in connection.execute(query)]
 
 
 def _list_pieces(connection: Connection, batch: str) -> dict[str, list[str]]:

@@ -48,7 +48,7 @@ def list_earlier_counts(
 
 def _count(connection: Connection, found: Sequence[Mapping[str, Any]]) -> list[BatchCount]:
     codes = [batch["code"] for batch in found]
-    sampled, faults = _list_sampled(connection, codes), _count_faults(connection, codes)
+    sampled, faults = list_sampled(connection, codes), _count_faults(connection, codes)
     stoves: dict[tuple[str, str], tuple[int, int]] = {}
     for row in list_stove_states(connection, *codes):
         if (row.batch, row.stage) not in sampled:
@@ -73,7 +73,7 @@ def _count(connection: Connection, found: Sequence[Mapping[str, Any]]) -> list[B
     return counts
 
 
-def _list_sampled(connection: Connection, codes: Iterable[str]) -> set[tuple[str, str]]:
+def list_sampled(connection: Connection, codes: Iterable[str]) -> set[tuple[str, str]]:
     """(batch, stage) whose newest plan is a sample: most of their stoves had a short check."""
     newest: dict[tuple[str, str], str] = {}
     for event in log.list_plans(connection, list(codes)):

@@ -7,7 +7,13 @@ from collections.abc import Iterable
 
 from sqlalchemy import ColumnElement, Connection, Integer, case, func, select
 
-from qcapp.inspection.batch_facts import SEVERITIES, ResultGroup, StoveEnd, StovePass
+from qcapp.inspection.batch_facts import (
+    SEVERITIES,
+    ConcededFault,
+    ResultGroup,
+    StoveEnd,
+    StovePass,
+)
 from qcapp.inspection.stove import fold_stove
 from qcapp.store import log
 from qcapp.store.projections.tallies import join_results
@@ -16,6 +22,8 @@ from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT, STOVE
 Here = ColumnElement[bool]
 RELEASED = ("release", "concession")
 MADE = ("pass", "fail", "doubtful")
+# Why a stove is where it is: of the lead's decision, else of its last inspection.
+REASON = func.coalesce(STOVE.c.decision_reason, INSPECTION.c.reason).label("reason")
 
 
 def count_dispositions(connection: Connection, here: Here) -> dict[str, int]:
@@ -24,10 +32,9 @@ def count_dispositions(connection: Connection, here: Here) -> dict[str, int]:
 
 
 def count_released_later(connection: Connection, here: Here) -> int:
-    """Released, but not at the first inspection."""
-    query = select(func.count()).where(
-        here, STOVE.c.disposition == "release", STOVE.c.inspections > 1
-    )
+    """Released, but not at the first inspection: at a later one, or by the lead after a hold."""
+    is_later = (STOVE.c.inspections > 1) | STOVE.c.decided_by.is_not(None)
+    query = select(func.count()).where(here, STOVE.c.disposition == "release", is_later)
     return connection.execute(query).scalar_one()
 
 
@@ -124,12 +131,53 @@ def list_ends(connection: Connection, here: Here) -> tuple[StoveEnd, ...]:
         .scalar_subquery()
     )
     query = (
-        select(STOVE.c.stove_key, STOVE.c.serial, STOVE.c.disposition, INSPECTION.c.reason)
+        select(STOVE.c.stove_key, STOVE.c.serial, STOVE.c.disposition, REASON)
         .select_from(STOVE.join(INSPECTION, INSPECTION.c.stove_no == STOVE.c.no))
         .where(here, STOVE.c.disposition != "release", INSPECTION.c.no == last)
         .order_by(STOVE.c.serial)
     )
     return tuple(StoveEnd(*row) for row in connection.execute(query))
+
+
+def find_days(connection: Connection, here: Here) -> tuple[str, str] | None:
+    """First and last day of an inspection, None before any."""
+    query = (
+        select(func.min(INSPECTION.c.captured_at), func.max(INSPECTION.c.captured_at))
+        .select_from(INSPECTION.join(STOVE, INSPECTION.c.stove_no == STOVE.c.no))
+        .where(here)
+    )
+    first, last = connection.execute(query).one()
+    return (first[:10], last[:10]) if first else None
+
+
+def list_conceded_faults(connection: Connection, here: Here) -> tuple[ConcededFault, ...]:
+    """By serial, then in the order of the checks."""
+    order = func.row_number().over(
+        partition_by=(STOVE.c.no, CHECK_KEY.c.checklist, CHECK_KEY.c.check_id),
+        order_by=INSPECTION.c.no.desc(),
+    )
+    last = (
+        select(
+            STOVE.c.serial,
+            CHECK_KEY.c.checklist_hash,
+            CHECK_KEY.c.check_id,
+            CHECK_KEY.c.severity,
+            RESULT.c.fault,
+            RESULT.c.value,
+            RESULT.c.is_fail,
+            CHECK_KEY.c.no,
+            order.label("place"),
+        )
+        .select_from(join_results())
+        .where(here, STOVE.c.disposition == "concession", RESULT.c.verdict != "missing")
+        .subquery()
+    )
+    query = (
+        select(*list(last.c)[:6])
+        .where(last.c.place == 1, last.c.is_fail)
+        .order_by(last.c.serial, last.c.no)
+    )
+    return tuple(ConcededFault(*row) for row in connection.execute(query))
 
 
 def find_photos(connection: Connection, ends: Iterable[StoveEnd]) -> dict[str, tuple[str, ...]]:

@@ -1,9 +1,10 @@
 """Issued summaries, found by batch or by design."""
 
 import json
+from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from qcapp.store.tables import SUMMARY
 
@@ -30,11 +31,24 @@ def has_summaries(connection: Connection) -> bool:
     return connection.execute(select(SUMMARY.c.number).limit(1)).first() is not None
 
 
+def list_offered_batches(connection: Connection, newest: int) -> list[str]:
+    """Codes of the batches of which a summary was issued, the newest summary first."""
+    last = func.max(SUMMARY.c.seq)
+    query = select(SUMMARY.c.batch).group_by(SUMMARY.c.batch).order_by(last.desc()).limit(newest)
+    return list(connection.execute(query).scalars())
+
+
 def list_summaries(connection: Connection, batch: str) -> list[IssuedSummary]:
     """Newest first."""
     columns = (SUMMARY.c[name] for name in IssuedSummary._fields)
     query = select(*columns).where(SUMMARY.c.batch == batch).order_by(SUMMARY.c.number.desc())
     return [IssuedSummary(*row) for row in connection.execute(query)]
+
+
+def list_batches_with(connection: Connection, batches: Sequence[str]) -> set[str]:
+    """Those of the batches of which a summary was issued."""
+    query = select(SUMMARY.c.batch).where(SUMMARY.c.batch.in_(batches)).distinct()
+    return set(connection.execute(query).scalars())
 
 
 def find_proof(

@@ -15,7 +15,9 @@ JSON_COLUMNS = ("attributes", "crew", "checklist_ids")
 
 
 class Batch(TypedDict):
-    """opened_on: ISO date; closed_at: None while it is open."""
+    """opened_on: ISO date; closed_at: None while it is open. ordered: stoves of the buyer's order,
+    None where nobody said.
+    """
 
     code: str
     title: str
@@ -27,6 +29,9 @@ class Batch(TypedDict):
     serial_prefix: str
     opened_on: str | None
     closed_at: str | None
+    order_no: str
+    contract_no: str
+    ordered: int | None
 
 
 def save_batches(connection: Connection, batches: Sequence[Mapping[str, Any]]) -> None:
@@ -74,6 +79,16 @@ def list_current_batches(connection: Connection) -> list[Batch]:
     near = select(BATCH.c.code).order_by(*order).limit(MAX_CLOSED)
     query = select(BATCH).where(BATCH.c.closed_at.is_(None) | BATCH.c.code.in_(near))
     return [_read_batch(row) for row in connection.execute(query.order_by(*order))]
+
+
+def list_open_since(connection: Connection, since: str) -> list[Batch]:
+    """Those that are open, or were closed after a moment (UTC text); newest first."""
+    is_near = BATCH.c.closed_at.is_(None) | (BATCH.c.closed_at > since)
+    order = (BATCH.c.opened_on.desc(), BATCH.c.code.desc())
+    return [
+        _read_batch(row)
+        for row in connection.execute(select(BATCH).where(is_near).order_by(*order))
+    ]
 
 
 def list_named_batches(connection: Connection, codes: Iterable[str]) -> list[Batch]:

@@ -13,13 +13,14 @@ from qcapp.store.tables import DEVICE, DEVICE_KEY
 class Author:
     """A phone whose records come. first_id: the id that it had before all others, by which its ids
     are known to be one phone's; keys: those it signs with now, under any of these ids; retired:
-    those it signed with before.
+    those it signed with before; buyer_batch: see the table of phones.
     """
 
     first_id: str
     is_revoked: bool
     keys: tuple[str, ...]
     retired: tuple[str, ...]
+    buyer_batch: str | None = None
 
     @property
     def has_key(self) -> bool:
@@ -45,10 +46,12 @@ def load_authors(connection: Connection, device_ids: Iterable[str]) -> Mapping[s
             DEVICE.c.id,
             first_id.label("first_id"),
             DEVICE.c.revoked_at,
+            DEVICE.c.buyer_batch,
             (DEVICE.c.token_hash == "").label("is_guest"),
         ).where(or_(DEVICE.c.id.in_(firsts), DEVICE.c.restart_of.in_(firsts)))
     ).all()
     first_ids = {row.id: row.first_id for row in rows}
+    buyer_batches = {row.id: row.buyer_batch for row in rows}
     revoked = {row.id for row in rows if row.revoked_at is not None}
     revoked |= {row.id for row in rows if row.is_guest and row.first_id in revoked}
     keys: dict[str, list[DeviceKey]] = {first: [] for first in first_ids.values()}
@@ -60,6 +63,7 @@ def load_authors(connection: Connection, device_ids: Iterable[str]) -> Mapping[s
             device_id in revoked,
             tuple(key.public_key for key in keys[first] if key.retired_at is None),
             tuple(key.public_key for key in keys[first] if key.retired_at is not None),
+            buyer_batches[device_id],
         )
         for device_id, first in first_ids.items()
     }

@@ -20,6 +20,7 @@ class Device(NamedTuple):
     app_build: str | None
     clock_offset_ms: int | None
     revoked_at: str | None
+    buyer_batch: str | None
     restart_of: str | None
     key_changed_at: str | None
     copied_number: int | None
@@ -27,21 +28,35 @@ class Device(NamedTuple):
 
 
 class TokenHolder(NamedTuple):
-    """is_next: the phone came with the token that was given in exchange."""
+    """is_next: the phone came with the token that was given in exchange; buyer_batch: what a phone
+    of the buyer's inspector checks again, None for the yard's own.
+    """
 
     id: str
     revoked_at: str | None
     is_next: bool
+    buyer_batch: str | None
 
 
-def add_join_code(connection: Connection, *, code_hash: str, name: str, expires_at: str) -> None:
-    connection.execute(
-        insert(JOIN_CODE), [{"code_hash": code_hash, "name": name, "expires_at": expires_at}]
-    )
+class UsedCode(NamedTuple):
+    name: str
+    buyer_batch: str | None
 
 
-def use_join_code(connection: Connection, code_hash: str, now: str) -> str | None:
-    """Marks the code as used and gives the phone's name; None when unknown, used or too old."""
+def add_join_code(
+    connection: Connection,
+    *,
+    code_hash: str,
+    name: str,
+    expires_at: str,
+    buyer_batch: str | None = None,
+) -> None:
+    row = {"code_hash": code_hash, "name": name, "expires_at": expires_at}
+    connection.execute(insert(JOIN_CODE), [{**row, "buyer_batch": buyer_batch}])
+
+
+def use_join_code(connection: Connection, code_hash: str, now: str) -> UsedCode | None:
+    """Marks the code as used and tells whose it is; None when unknown, used or too old."""
     query = (
         update(JOIN_CODE)
         .where(
@@ -50,9 +65,10 @@ def use_join_code(connection: Connection, code_hash: str, now: str) -> str | Non
             JOIN_CODE.c.expires_at > now,
         )
         .values(used_at=now)
-        .returning(JOIN_CODE.c.name)
+        .returning(JOIN_CODE.c.name, JOIN_CODE.c.buyer_batch)
     )
-    return connection.execute(query).scalar()
+    row = connection.execute(query).first()
+    return UsedCode(*row) if row else None
 
 
 def save_device(
@@ -63,6 +79,7 @@ def save_device(
     token_hash: str,
     now: str,
     restart_hash: str | None = None,
+    buyer_batch: str | None = None,
 ) -> None:
     """A new phone, or a known one that joins again: it keeps its id and gets a new token.
 
@@ -73,6 +90,7 @@ def save_device(
         "token_hash": token_hash,
         "next_token_hash": None,
         "revoked_at": None,
+        "buyer_batch": buyer_batch,
         "restart_hash": restart_hash,
         "restart_of": _find_first_id(connection, device_id, restart_hash),
     }
@@ -104,6 +122,7 @@ def add_restarted_device(connection: Connection, device_id: str, *, of: str, now
         "name": f"{before.name if before else of}, started anew",
         "token_hash": "",
         "joined_at": now,
+        "buyer_batch": before.buyer_batch if before else None,
         "restart_of": (before.restart_of or before.id) if before else of,
     }
     connection.execute(insert(DEVICE), [row])
@@ -134,11 +153,11 @@ def note_restart_hash(connection: Connection, device_id: str, restart_hash: str)
 def find_token_holder(connection: Connection, token_hash: str) -> TokenHolder | None:
     """The phone whose token, or whose next one, has this hash."""
     is_next = (DEVICE.c.next_token_hash == token_hash).label("is_next")
-    query = select(DEVICE.c.id, DEVICE.c.revoked_at, is_next).where(
+    query = select(DEVICE.c.id, DEVICE.c.revoked_at, is_next, DEVICE.c.buyer_batch).where(
         or_(DEVICE.c.token_hash == token_hash, DEVICE.c.next_token_hash == token_hash)
     )
     row = connection.execute(query).first()
-    return TokenHolder(row.id, row.revoked_at, bool(row.is_next)) if row else None
+    return TokenHolder(row.id, row.revoked_at, bool(row.is_next), row.buyer_batch) if row else None
 
 
 def offer_token(connection: Connection, device_id: str, token_hash: str) -> None:
@@ -167,6 +186,12 @@ def revoke(connection: Connection, device_id: str, now: str) -> bool:
 def note_contact(connection: Connection, device_id: str, **values: Any) -> None:
     """Keeps what the phone said of itself, by column: last_seen_at, created, acked, unsent ..."""
     connection.execute(update(DEVICE).where(DEVICE.c.id == device_id).values(**values))
+
+
+def is_rechecked(connection: Connection, batch: str) -> bool:
+    """Whether a phone of the buyer's inspector has joined for this batch."""
+    query = select(DEVICE.c.id).where(DEVICE.c.buyer_batch == batch).limit(1)
+    return connection.execute(query).first() is not None
 
 
 def list_devices(connection: Connection) -> list[Device]:

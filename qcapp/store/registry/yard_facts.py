@@ -17,13 +17,19 @@ class YardFacts:
     """name: empty until the lead gives one. is_practised: the practice walk was done; is_ended:
     the lead has put the guided start away.
 
-    crew: who usually does it by trade; "" where that differs from stove to stove.
+    crew: who usually does it by trade; "" where that differs from stove to stove. signatory: the
+    name of who answers for the summaries, with his or her role; contact, claims: what a buyer
+    reads of whom to ask, and how to claim.
     """
 
     name: str = ""
     sizes: tuple[str, ...] = ()
     checklist_ids: tuple[str, ...] = ()
     crew: Mapping[str, str] = field(default_factory=dict)
+    signatory: str = ""
+    signatory_role: str = ""
+    contact: str = ""
+    claims: str = ""
     is_practised: bool = False
     is_ended: bool = False
 

@@ -9,12 +9,14 @@ from qcapp.store.tables.projections import (
     STOVE_NAME,
     SUMMARY,
     TALLY,
+    WAITING,
 )
 from qcapp.store.tables.records import INTAKE, LOG, META, PHOTO, PHOTO_NAME, PHOTO_UPLOAD
 from qcapp.store.tables.registry import (
     ACCOUNT,
     ATTEMPT,
     BATCH,
+    CHECKLIST_OFFER,
     DEVICE,
     DEVICE_KEY,
     INVITE,
@@ -31,6 +33,7 @@ __all__ = [
     "ACCOUNT",
     "ATTEMPT",
     "BATCH",
+    "CHECKLIST_OFFER",
     "CHECK_KEY",
     "DEVICE",
     "DEVICE_KEY",
@@ -55,4 +58,5 @@ __all__ = [
     "SUMMARY_LINK",
     "TALLY",
     "TRUSTED_BROWSER",
+    "WAITING",
 ]

@@ -1,9 +1,12 @@
 """Made from the log, dropped and made again by `qcapp rebuild`."""
 
-from sqlalchemy import Column, Index, Text, UniqueConstraint
+from sqlalchemy import Column, Index, Text, UniqueConstraint, text
 from sqlmodel import Field, SQLModel
 
 from qcapp.store.tables.columns import get_table
+
+# As its index says it, and as a query must say it to be answered by that.
+WAITING = "disposition IN ('rework', 'hold')"
 
 
 class CheckKey(SQLModel, table=True):
@@ -26,11 +29,21 @@ class CheckKey(SQLModel, table=True):
 class Stove(SQLModel, table=True):
     """The fold of one stove at one stage. checklist: id of the one it was first inspected by.
 
-    has_first_pass_gap: a check was left out at first pass.
+    has_first_pass_gap: a check was left out at first pass. decided_by, decision_reason: where the
+    lead decided about it while it was held, who and why.
     """
 
     __tablename__ = "stove"
-    __table_args__ = (Index("stove_batch", "batch", "stage"),)
+    __table_args__ = (
+        Index("stove_batch", "batch", "stage"),
+        # Few rows: what waits is the exception.
+        Index(
+            "stove_waiting",
+            "batch",
+            sqlite_where=text(WAITING),
+            postgresql_where=text(WAITING),
+        ),
+    )
     no: int | None = Field(default=None, primary_key=True)
     stove_key: str = Field(unique=True)
     stage: str
@@ -44,6 +57,8 @@ class Stove(SQLModel, table=True):
     has_first_pass_gap: bool
     is_corrected_twice: bool
     last_at: str
+    decided_by: str | None = None
+    decision_reason: str | None = None
 
 
 class MadeFrom(SQLModel, table=True):

@@ -22,7 +22,9 @@ class Person(SQLModel, table=True):
 
 
 class Batch(SQLModel, table=True):
-    """attributes, crew and checklist_ids are JSON; opened_on an ISO date."""
+    """attributes, crew and checklist_ids are JSON; opened_on an ISO date. ordered: stoves of the
+    buyer's order, None where nobody said.
+    """
 
     __tablename__ = "batch"
     code: str = Field(primary_key=True)
@@ -35,6 +37,9 @@ class Batch(SQLModel, table=True):
     serial_prefix: str = ""
     opened_on: str | None = None
     closed_at: str | None = None
+    order_no: str = Field("", sa_column_kwargs={"server_default": ""})
+    contract_no: str = Field("", sa_column_kwargs={"server_default": ""})
+    ordered: int | None = None
 
 
 class Revision(SQLModel, table=True):
@@ -54,6 +59,24 @@ class Revision(SQLModel, table=True):
     compiled: str = Field(sa_column=Column(Text, nullable=False))
 
 
+class ChecklistOffer(SQLModel, table=True):
+    """A checklist that the lead of several yards asks this yard to use. state: waiting, taken or
+    declined; decided_by, decided_at, reason: of the yard's own lead.
+    """
+
+    __tablename__ = "checklist_offer"
+    hash: str = Field(primary_key=True)
+    checklist_id: str
+    revision: int
+    offered_by: str
+    offered_at: str
+    state: str
+    decided_by: str | None = None
+    decided_at: str | None = None
+    reason: str | None = None
+    compiled: str = Field(sa_column=Column(Text, nullable=False))
+
+
 class Device(SQLModel, table=True):
     """A phone. Only the SHA-256 of its token is kept.
 
@@ -62,7 +85,8 @@ class Device(SQLModel, table=True):
     SHA-256 of the secret by which the same phone is known when it begins anew under another id;
     restart_of: the first id that it had. key_changed_at: when it joined again with another key.
     copied_number: the last one that two different records of this id share, copied_at: when the
-    second of them came; then there are two copies of this phone.
+    second of them came; then there are two copies of this phone. buyer_batch: of the buyer's
+    inspector, who checks that batch again and gets nothing else.
     """
 
     __tablename__ = "device"
@@ -78,6 +102,7 @@ class Device(SQLModel, table=True):
     app_build: str | None = None
     clock_offset_ms: int | None = Field(default=None, sa_type=WIDE)
     revoked_at: str | None = None
+    buyer_batch: str | None = None
     restart_of: str | None = Field(default=None, index=True)
     restart_hash: str | None = Field(default=None, index=True)
     key_changed_at: str | None = None
@@ -101,13 +126,16 @@ class DeviceKey(SQLModel, table=True):
 
 
 class JoinCode(SQLModel, table=True):
-    """What a phone joins with, once; name: what the yard calls the phone."""
+    """What a phone joins with, once; name: what the yard calls the phone; buyer_batch: as of the
+    phone.
+    """
 
     __tablename__ = "join_code"
     code_hash: str = Field(primary_key=True)
     name: str
     expires_at: str
     used_at: str | None = None
+    buyer_batch: str | None = None
 
 
 class Account(SQLModel, table=True):
@@ -196,6 +224,7 @@ class LinkOpening(SQLModel, table=True):
 PERSON = get_table(Person)
 BATCH = get_table(Batch)
 REVISION = get_table(Revision)
+CHECKLIST_OFFER = get_table(ChecklistOffer)
 DEVICE = get_table(Device)
 DEVICE_KEY = get_table(DeviceKey)
 JOIN_CODE = get_table(JoinCode)

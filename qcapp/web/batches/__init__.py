@@ -1,5 +1,5 @@
 """The lead's pages of batches."""
 
-from qcapp.web.batches import overview, review
+from qcapp.web.batches import figures, overview, review
 
-ROUTERS = (overview.router, review.router)
+ROUTERS = (overview.router, figures.router, review.router)

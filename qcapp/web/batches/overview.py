@@ -1,41 +1,33 @@
 """Batches and how far they are; one batch as its lead sees it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from qcapp.charts.frame import Chart
-from qcapp.checklist.model import Checklist
-from qcapp.i18n.phrase import Phrase, phrase
-from qcapp.reports.batch import BatchReport
-from qcapp.reports.totals import MEANINGS, SumTable, list_sum_tables, list_wrong_sums
-from qcapp.usecases.load_batch import BatchView, list_batches, load_batch, load_stage_reports
-from qcapp.web.batches.charts import draw_by_stove, draw_earlier, draw_outgoing
-from qcapp.web.deps import DrawingsDep, StoreDep
+from qcapp.i18n.phrase import phrase
+from qcapp.inspection.batch_facts import waits_for_reply
+from qcapp.reports.stove_grid import STATES
+from qcapp.reports.totals import WORDS
+from qcapp.usecases.issue_summary import BatchReviewView
+from qcapp.usecases.load_batch import BatchView, list_batches, load_batch
+from qcapp.web.batches.charts import draw_outgoing
+from qcapp.web.deps import StoreDep
 from qcapp.web.layout.page import page
-from qcapp.web.layout.part_map import draw_part_map
-from qcapp.web.layout.template_filters import as_localized
 from qcapp.web.rules import allow
 
 router = APIRouter()
 ON_A_PAGE = 50
-
-
-@dataclass(frozen=True)
-class StageView:
-    """What was found at one stage. drawing: SVG with the faults by part. wrong_sums: empty unless
-    figures kept beside the log are damaged.
-    """
-
-    checklist: str
-    drawing: str
-    report: BatchReport
-    sums: list[SumTable]
-    wrong_sums: list[Phrase]
-    by_stove: Chart | None
+# A larger batch is looked at state by state: a thousand marks are no picture.
+MAX_CELLS = 400
+# In the order in which a lead thinks of them; which are possible depends on what was found.
+CHOICES = {
+    "release": phrase("Release"),
+    "concession": phrase("Release by concession"),
+    "rework": phrase("Send to rework"),
+    "scrap": phrase("Scrap"),
+}
 
 
 @router.get("/batches", include_in_schema=False, dependencies=[allow("see_batches")])
@@ -54,61 +46,50 @@ def show_batches(
 
 
 @router.get("/batches/{code}", include_in_schema=False, dependencies=[allow("see_batches")])
-def show_batch(request: Request, code: str, store: StoreDep, drawings: DrawingsDep) -> Response:
-    return batch_page(request, load_batch(store, code), drawings)
+def show_batch(
+    request: Request,
+    code: str,
+    store: StoreDep,
+    stage: Annotated[str, Query(max_length=100)] = "",
+    only: Annotated[str, Query(max_length=20)] = "",
+) -> Response:
+    """stage, only: what the grid shows; one that is not known shows all."""
+    wanted = only if only in STATES else ""
+    return batch_page(request, load_batch(store, code, stage=stage, only=wanted), only=wanted)
 
 
 def batch_page(
     request: Request,
     found: BatchView,
-    drawings: Mapping[str, str],
+    *,
+    only: str = "",
     fresh_link: Mapping[str, Any] | None = None,
 ) -> Response:
     """fresh_link: path, address (None: nobody elsewhere reaches it) and reach of the link just
     made, shown once.
     """
+    review = found.review
     return page(
         request,
         "batches/batch.html",
         title=phrase("Batch %(code)s", code=found.batch["code"]),
         batch=found.batch,
-        stages=[_view_stage(checklist, report, drawings) for checklist, report in found.reports],
-        stoves=found.stoves,
-        word_meanings=MEANINGS,
-        review=found.review,
-        outgoing=draw_outgoing(found.review.review.plan) if found.review else None,
-        earlier=found.earlier,
-        earlier_charts=draw_earlier(found.batch["code"], found.earlier) if found.earlier else [],
+        found=found,
+        grid=found.grid,
+        only=only,
+        most=MAX_CELLS,
+        state_words={state: WORDS[state] for state in STATES},
+        choices=CHOICES,
+        possible={kind for one in found.held for kind in one.choices},
+        review=review,
+        open_words=[word for word in review.from_buyer if waits_for_reply(word)] if review else [],
+        is_ready=review is not None and _is_ready(review),
+        outgoing=draw_outgoing(review.review.plan) if review else None,
         fresh_link=fresh_link,
     )
 
 
-def _view_stage(
-    checklist: Checklist, report: BatchReport, drawings: Mapping[str, str]
-) -> StageView:
-    by_part = report.totals.by["part"]
-    counts = [
-        phrase("%(part)s: %(n)s", part=report.parts.get(part, part), n=n)
-        for part, n in by_part.items()
-    ]
-    drawing = draw_part_map(
-        drawings[checklist.drawing],
-        by_part,
-        counts,
-        title=phrase("Failed checks by part"),
-    )
-    totals = report.totals
-    return StageView(
-        as_localized(checklist.title),
-        drawing,
-        report,
-        list_sum_tables(totals.stoves),
-        list_wrong_sums(totals.stoves, totals.faults, totals.by),
-        draw_by_stove(report) if len(report.by_stove) > 1 else None,
-    )
-
-
-@router.get("/api/batches/{code}", dependencies=[allow("see_batches")])
-def get_batch(code: str, store: StoreDep) -> list[BatchReport]:
-    """The figures of a batch's page, one entry a stage."""
-    return [report for _checklist, report in load_stage_reports(store, code)]
+def _is_ready(review: BatchReviewView) -> bool:
+    """Whether the batch may go out, and no summary says so yet."""
+    is_told = review.summaries and not review.is_stale
+    return review.review.decision.final == "accept" and not is_told

@@ -1,5 +1,5 @@
-"""Issued summaries: what a buyer's link opens, with the lead's preview of it."""
+"""What a buyer's link opens: a signed summary, never a maker."""
 
-from qcapp.web.buyer import pages, preview
+from qcapp.web.buyer import answers, files, pages, preview, recheck
 
-ROUTERS = (pages.router, preview.router)
+ROUTERS = (preview.router, pages.router, recheck.router, answers.router, files.router)

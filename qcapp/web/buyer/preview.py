@@ -10,6 +10,7 @@ from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.queries import summaries
+from qcapp.web.buyer.opened import name_batch
 from qcapp.web.buyer.summary_view import show_proof
 from qcapp.web.deps import DrawingsDep, StoreDep
 from qcapp.web.rules import allow
@@ -19,9 +20,10 @@ router = APIRouter(prefix="/batches/{code}", include_in_schema=False)
 
 @router.get("/summaries/{number}.json", dependencies=[allow("see_batches")])
 def get_proof(code: str, number: int, store: StoreDep) -> Response:
-    text = json.dumps(_find(store, code, number), ensure_ascii=False, indent=1)
+    proof = _find(store, code, number)
+    text = json.dumps(proof, ensure_ascii=False, indent=1)
     headers = {
-        "Content-Disposition": f'attachment; filename="summary-{number}.json"',
+        "Content-Disposition": f'attachment; filename="{name_batch(proof)}-summary-{number}.json"',
         "X-Content-Type-Options": "nosniff",
     }
     return Response(text, media_type="application/json", headers=headers)

@@ -11,9 +11,11 @@ from typing import Any
 from fastapi import Request
 from fastapi.responses import HTMLResponse
 
+from qcapp.charts.earlier import draw_earlier
 from qcapp.charts.frame import Chart
 from qcapp.charts.histogram import Bin, draw_histogram
-from qcapp.documents.summary_texts import TRANSLATION_NOTE
+from qcapp.charts.outcomes import draw_outcomes
+from qcapp.documents.summary_head_texts import TRANSLATION_NOTE
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import ENGLISH, phrase
 from qcapp.inspection.batch_facts import ServerEvent
@@ -22,14 +24,31 @@ from qcapp.reports.summary_wording import (
     SHOWN_CAUSES,
     collect_texts,
     count_other_faults,
+    list_photos,
     say_intervals,
     word_summary,
 )
 from qcapp.reports.totals import MEANINGS, list_sum_tables
 from qcapp.store.engine import Store
+from qcapp.store.registry import photos
 from qcapp.store.registry.checklists import load_checklists
 from qcapp.web.layout.page import page
 from qcapp.web.layout.part_map import draw_part_map
+
+ANSWERS = {
+    "accept": phrase("I accept it"),
+    "question": phrase("I have a question"),
+    "reject": phrase("I refuse it"),
+}
+
+
+NEXT = {
+    "accept": phrase("You may take these stoves. Say so, or check some of them again first."),
+    "reject": phrase(
+        "By the agreed plan you need not take them. Refuse, or ask what the yard does."
+    ),
+    "not_ready": phrase("Do not decide yet: the yard issues a new summary. You may ask meanwhile."),
+}
 
 
 @dataclass(frozen=True)
@@ -38,16 +57,16 @@ class BuyersView:
 
     address: the page's own, with its token. versions: rows (number, issued_at), newest first.
     is_stale: records of stoves came in after the newest summary. answers: the buyer's own words so
-    far.
+    far. say: the answer that is chosen beforehand, by its key, or empty.
     """
 
     address: str
     versions: list[Any]
     is_newest: bool
     is_stale: bool
-    photos: frozenset[str]
     answers: list[ServerEvent]
     expires_at: str
+    say: str = ""
 
 
 def load_texts(store: Store, document: Mapping[str, Any]) -> dict[str, str]:
@@ -73,6 +92,9 @@ def show_proof(
 ) -> HTMLResponse:
     locale = get_active_locale()
     document = word_summary(proof["summary"], load_texts(store, proof["summary"]))
+    earlier = document["earlier"]
+    with store.reading() as connection:
+        shown_photos = photos.list_whole(connection, list_photos(document))
     return page(
         request,
         "buyer/summary.html",
@@ -81,6 +103,14 @@ def show_proof(
         intervals=say_intervals(document),
         proof=proof,
         buyer=buyer,
+        say=buyer.say if buyer else "",
+        answer_words=ANSWERS,
+        next_step=NEXT[document["decision"]["final"]],
+        shown_photos=shown_photos,
+        photo_address=f"{buyer.address}/photos" if buyer else "/photos",
+        bar=draw_outcomes(document["counts"], name="became", locale=locale),
+        earlier_chart=earlier
+        and draw_earlier(earlier, document["first_pass"], name="before", locale=locale),
         sum_tables=list_sum_tables(document["counts"]),
         word_meanings=MEANINGS,
         causes=document["causes"][:SHOWN_CAUSES],

@@ -1,7 +1,9 @@
 """Stoves and readings of one batch as files for its buyer: no maker stands in them."""
 
 from collections.abc import Callable
+from typing import Any
 
+from qcapp.documents.summary_sheet import read_moment
 from qcapp.documents.table_files import Cell, Table
 from qcapp.reports.summary import build_mask
 from qcapp.store.engine import Connection, Store
@@ -11,6 +13,7 @@ from qcapp.store.registry import batches
 from qcapp.usecases.issue_summary import list_maker_words
 
 HIDDEN = {"artisan"}
+MOMENTS = {"last_at": "UTC", "captured_at": "UTC"}
 
 
 def list_tables(store: Store, code: str) -> list[Table]:
@@ -25,20 +28,43 @@ def _build(
     connection: Connection, what: str, code: str, stage: str, hide: Callable[[str], str]
 ) -> Table:
     columns = exports.COLUMNS[what]
-    shown = [place for place, name in enumerate(columns) if name not in HIDDEN]
-    rows = [
-        row
-        for row in exports.list_rows(connection, what, code)
-        if row[columns.index("stage")] == stage
+    shown = [name for name in columns if name not in HIDDEN]
+    found = [
+        dict(zip(columns, row, strict=True)) for row in exports.list_rows(connection, what, code)
     ]
-    return Table(
-        what,
-        tuple(columns[place] for place in shown),
-        [tuple(_as_cell(row[place], hide) for place in shown) for row in rows],
-    )
+    rows = [
+        tuple(_as_cell(name, row[name], hide) for name in shown)
+        for row in found
+        if row["stage"] == stage
+    ]
+    return Table(what, tuple(shown), rows, MOMENTS)
 
 
-def _as_cell(value: Cell, hide: Callable[[str], str]) -> Cell:
+def _as_cell(name: str, value: Any, hide: Callable[[str], str]) -> Cell:
     if isinstance(value, bool):
         return "yes" if value else "no"
+    if name in MOMENTS and value:
+        return read_moment(value)
     return hide(value) if isinstance(value, str) else value
+
+
+def build_measured(readings: Table, checks: list[dict[str, Any]]) -> Table:
+    """Measured values, a row an inspection and a column a check, its unit in the head.
+
+    readings: of list_tables; checks: of the issued summary, in words.
+    """
+    measured = [check for check in checks if check["unit"] is not None]
+    at = {name: place for place, name in enumerate(readings.columns)}
+    rows: dict[tuple[Cell, Cell], dict[Cell, Cell]] = {}
+    for row in readings.rows:
+        key = (row[at["serial"]], row[at["captured_at"]])
+        rows.setdefault(key, {})[row[at["check"]]] = row[at["value"]]
+    return Table(
+        "measured",
+        ("serial", "captured_at", *(str(check["ask"]) for check in measured)),
+        [
+            (*key, *(values.get(check["check"]) for check in measured))
+            for key, values in rows.items()
+        ],
+        {**MOMENTS, **{str(check["ask"]): check["unit"] for check in measured}},
+    )

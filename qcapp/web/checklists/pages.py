@@ -5,6 +5,7 @@ from fastapi.responses import Response
 
 from qcapp.checklist.write import as_source, write_yaml
 from qcapp.i18n.phrase import phrase
+from qcapp.usecases.decide_offered_checklist import list_offered_here
 from qcapp.usecases.publish_checklist import get_editor, list_rows
 from qcapp.web.deps import SettingsDep, StoreDep
 from qcapp.web.layout.yard_page import yard_page
@@ -15,12 +16,15 @@ router = APIRouter(prefix="/yard/checklists", include_in_schema=False)
 
 @router.get("", dependencies=[allow("write_checklists")])
 def show_checklists(request: Request, store: StoreDep) -> Response:
+    with store.reading() as connection:
+        offered = list_offered_here(connection)
     return yard_page(
         request,
         store,
         "checklists/checklists.html",
         title=phrase("Checklists"),
         rows=list_rows(store),
+        offered=offered,
     )
 
 

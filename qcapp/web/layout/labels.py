@@ -15,6 +15,7 @@ ROLES = {
     "yard_lead": phrase("yard lead"),
     "programme_lead": phrase("programme lead"),
     "inspector": phrase("inspector"),
+    "buyers_inspector": phrase("buyer's inspector"),
     "artisan": phrase("artisan"),
     "buyer": phrase("buyer"),
     "anyone": phrase("anyone"),

@@ -15,8 +15,10 @@ from qcapp.access.sessions import NOBODY
 from qcapp.errors import StoreError
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
+from qcapp.store.timestamps import format_timestamp
 from qcapp.usecases.yard_state import read_yard_name
 from qcapp.web.layout.template_filters import install_filters
+from qcapp.web.layout.yard_groups import GROUPS, find_here
 from qcapp.web.middleware.language import list_choices
 from qcapp.web.rules import find_rule
 
@@ -48,11 +50,14 @@ def render_page(request: Request, template: str, **values: Any) -> str:
     shared = {
         "base": state.shell.base,
         "is_demo": state.has_no_passwords,
+        "printed_at": format_timestamp(state.clock()),
         "yard_name": _find_yard_name(state),
         "path": path,
         "caller": caller,
         "nav": nav,
         "here": _find_place(path),
+        "yard_groups": GROUPS,
+        "find_yard_place": find_here,
         "may": lambda action: may(caller.role, action),
         "words": get_active_locale(),
         "languages": list_choices(request),

@@ -14,7 +14,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import HTTPConnection
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from qcapp.access.devices import get_device, read_bearer
+from qcapp.access.devices import identify_device, read_bearer
 from qcapp.access.roles import SIGNED_IN
 from qcapp.access.sessions import NOBODY, Caller, find_caller
 from qcapp.errors import NotAllowed, NotFound, NotPaired, NotSignedIn, QcappError, WrongMethod
@@ -88,10 +88,9 @@ def _identify(request: Request) -> Caller:
 def _identify_phone(request: Request) -> Caller:
     """NOBODY for a token that is not good; why, is said where a phone is needed."""
     try:
-        return Caller(
-            "inspector",
-            device_id=get_device(request.app.state.store, request.headers["authorization"]),
-        )
+        phone = identify_device(request.app.state.store, request.headers["authorization"])
+        role = "inspector" if phone.buyer_batch is None else "buyers_inspector"
+        return Caller(role, device_id=phone.id, buyer_batch=phone.buyer_batch)
     except NotPaired as error:
         request.state.not_paired = error
         return NOBODY
@@ -114,7 +113,7 @@ def is_this_machine(request: HTTPConnection) -> bool:
 def _refuse_other_sites(request: Request, caller: Caller, rule: Rule) -> None:
     # Who shows a token, even one no longer good, uses no cookie, and no other site can make a
     # browser show one.
-    is_phone = caller.role == "inspector" or request.state.not_paired
+    is_phone = caller.device_id is not None or request.state.not_paired
     if not rule.is_change or rule.action in SITE_FREE or is_phone:
         return
     site = request.headers.get("sec-fetch-site")

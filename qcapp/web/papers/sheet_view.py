@@ -8,6 +8,7 @@ from typing import Any
 
 from qcapp.checklist.model import Check, ChoiceCheck, Fault, Option
 from qcapp.documents.sheet_words import describe_limits, describe_statistic, needs_letter
+from qcapp.i18n.localized_text import SEMICOLON, join
 from qcapp.inspection.judge import Judgement, counts_as_fail
 from qcapp.inspection.letters import letter_of
 from qcapp.reports.faults import name_fault
@@ -69,7 +70,7 @@ def _describe_check(check: Check, number: int, size: str) -> dict[str, Any]:
         "ask": as_localized(check.ask),
         "severity": check.severity,
         "labels": labels if check.answer_key or has_letter else [],
-        "limits": "; ".join(one["text"] for one in describe_limits(plain, [size])),
+        "limits": join(SEMICOLON, (one["text"] for one in describe_limits(plain, [size]))),
         "statistic": describe_statistic(plain),
         "letters": [
             (letter_of(place), as_localized(choice.title)) for place, choice in enumerate(choices)

@@ -10,14 +10,16 @@ from qcapp.access.devices import rotate_token
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.store.registry import photos
+from qcapp.sync.buyers_reference import build_buyers_reference
 from qcapp.sync.photos import check_name, get_photo, receive_piece
 from qcapp.sync.protocol import PullAnswer, PushAnswer
-from qcapp.sync.pull import pull_events
+from qcapp.sync.pull import pull_events, pull_nothing
 from qcapp.sync.push import parse_push, receive_push
 from qcapp.sync.reference import build_hello, build_reference
 from qcapp.usecases.join_phone import JoiningPhone, join_phone
 from qcapp.usecases.take_in_file import take_in_file
 from qcapp.web.deps import (
+    BuyerBatchDep,
     BytesDep,
     DrawingsDep,
     FileBodyDep,
@@ -56,9 +58,18 @@ def rotate(store: StoreDep, phone: PhoneDep) -> dict[str, str]:
 
 @router.get("/api/sync/hello", dependencies=[allow("greet")])
 def hello(
-    store: StoreDep, yard_name: YardNameDep, drawings: DrawingsDep, now: NowDep
+    *,
+    store: StoreDep,
+    yard_name: YardNameDep,
+    drawings: DrawingsDep,
+    buyer_batch: BuyerBatchDep,
+    now: NowDep,
 ) -> dict[str, Any]:
-    return build_hello(store, yard_name=yard_name, drawings=drawings, now=now)
+    greeting = build_hello(store, yard_name=yard_name, drawings=drawings, now=now)
+    if buyer_batch is None:
+        return greeting
+    reference = build_buyers_reference(store, buyer_batch, yard_name=yard_name, drawings=drawings)
+    return {**greeting, "reference_tag": reference["tag"]}
 
 
 @router.get("/api/sync/reference", dependencies=[allow("sync")])
@@ -67,9 +78,13 @@ def reference(
     yard_name: YardNameDep,
     drawings: DrawingsDep,
     _phone: PhoneDep,
+    buyer_batch: BuyerBatchDep,
     if_none_match: Annotated[str | None, Header()] = None,
 ) -> Response:
-    answer = build_reference(store, yard_name=yard_name, drawings=drawings)
+    if buyer_batch is None:
+        answer = build_reference(store, yard_name=yard_name, drawings=drawings)
+    else:
+        answer = build_buyers_reference(store, buyer_batch, yard_name=yard_name, drawings=drawings)
     tag = f'"{answer["tag"]}"'
     if if_none_match == tag:
         return Response(status_code=304, headers={"ETag": tag})
@@ -77,11 +92,15 @@ def reference(
 
 
 @router.post("/api/sync/push", dependencies=[allow("sync")])
-def push(data: JsonDep, store: StoreDep, phone: PhoneDep, now: NowDep) -> PushAnswer:
-    return receive_push(store, parse_push(data), relayed_by=phone, now=now)
+def push(
+    data: JsonDep, store: StoreDep, phone: PhoneDep, buyer_batch: BuyerBatchDep, now: NowDep
+) -> PushAnswer:
+    return receive_push(store, parse_push(data), relayed_by=phone, now=now, buyer_batch=buyer_batch)
 
 
-@router.post("/api/sync/import", dependencies=[allow("sync", max_bytes=MAX_FILE_BODY_BYTES)])
+@router.post(
+    "/api/sync/import", dependencies=[allow("share_records", max_bytes=MAX_FILE_BODY_BYTES)]
+)
 def take_file(
     content: FileBodyDep, store: StoreDep, phone: PhoneDep, now: NowDep
 ) -> dict[str, Any]:
@@ -91,8 +110,16 @@ def take_file(
 
 @router.get("/api/sync/pull", dependencies=[allow("sync")])
 def pull(
-    store: StoreDep, phone: PhoneDep, cursor: str = "", limit: int = 200, device: str = ""
+    *,
+    store: StoreDep,
+    phone: PhoneDep,
+    buyer_batch: BuyerBatchDep,
+    cursor: str = "",
+    limit: int = 200,
+    device: str = "",
 ) -> PullAnswer:
+    if buyer_batch is not None:
+        return pull_nothing(store)
     # A phone that lost records makes new ones under another id than its token's, and may lack what
     # it made before.
     return pull_events(store, device_id=device or phone, cursor=cursor, limit=limit)
@@ -131,7 +158,7 @@ def append_photo(
     return Response(status_code=204, headers={"Upload-Offset": str(length)})
 
 
-@router.get("/api/photos/{sha256}", dependencies=[allow("sync")])
+@router.get("/api/photos/{sha256}", dependencies=[allow("share_records")])
 def get_photo_as_phone(sha256: str, store: StoreDep, _phone: PhoneDep) -> Response:
     return _show(sha256, get_photo(store, sha256))
 

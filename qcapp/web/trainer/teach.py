@@ -6,7 +6,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
-from qcapp.charts.dots import draw_dot_axis, draw_dot_head, draw_dots, scale_dots
+from qcapp.charts.dots import draw_dot_column
 from qcapp.checklist.history import StepRef
 from qcapp.checklist.model import Checklist
 from qcapp.i18n.active_locale import get_active_locale
@@ -89,14 +89,14 @@ def _sum_rest(who: tuple[PersonRate, ...]) -> Rest:
 
 
 def _draw_rows(rows: list[TeachRow], enough: int) -> dict[str, Any]:
-    """What the table of all steps needs; every row's dots on one axis."""
-    marks = [list_group_marks(row) for row in rows]
-    scale = scale_dots([mark for own in marks for mark in own], enough)
+    """What the table of steps needs: those with a fault on one axis; the others are only named."""
+    faulty = [row for row in rows if row.everybody.failed]
+    named = [(row.title, list_group_marks(row)) for row in faulty]
+    column = draw_dot_column(named, enough, locale=get_active_locale())
     return {
-        "rows": [(row, draw_dots(own, scale)) for row, own in zip(rows, marks, strict=True)],
-        "dot_head": draw_dot_head(scale, locale=get_active_locale()),
-        "dot_axis": draw_dot_axis(scale, locale=get_active_locale()),
-        "has_not_assigned": any(row.not_assigned.inspected for row in rows),
+        "rows": list(zip(faulty, column.dots, strict=True)),
+        "column": column,
+        "faultless": [row for row in rows if not row.everybody.failed],
     }
 
 

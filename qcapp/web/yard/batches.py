@@ -2,9 +2,11 @@
 
 from collections.abc import Mapping
 from typing import Annotated, Any
+from urllib.parse import quote
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import RedirectResponse, Response
+from pydantic import BaseModel
 
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.serial import CHECKED
@@ -14,6 +16,7 @@ from qcapp.usecases.load_batch import count_inspected, read_batch
 from qcapp.usecases.open_batch import BatchForm
 from qcapp.usecases.yard_state import list_attributes, read_state
 from qcapp.web.deps import NowDep, StoreDep
+from qcapp.web.layout.page import page
 from qcapp.web.layout.yard_page import yard_page
 from qcapp.web.rules import allow
 from qcapp.web.yard.setup import lead_on
@@ -22,9 +25,15 @@ router = APIRouter(prefix="/yard/batches", include_in_schema=False)
 
 
 @router.get("", dependencies=[allow("set_up")])
-def show_batches(request: Request, store: StoreDep, now: NowDep) -> Response:
+def show_batches(
+    request: Request,
+    store: StoreDep,
+    now: NowDep,
+    closed: Annotated[str, Query(max_length=100)] = "",
+) -> Response:
+    """closed: the batch that was just closed, which can be reopened at once."""
     form = open_batch.propose_batch(read_state(store), now)
-    return _batches_page(request, store, form)
+    return _batches_page(request, store, form, closed)
 
 
 @router.post("", dependencies=[allow("set_up", "batch_opened")])
@@ -52,10 +61,33 @@ def change_batch(
     return RedirectResponse("/yard/batches", status_code=303)
 
 
+class CloseForm(BaseModel):
+    """is_sure: what is still open was shown."""
+
+    is_sure: bool = False
+
+
+@router.get("/{code}/close", dependencies=[allow("set_up")])
+def ask_to_close(request: Request, code: str, store: StoreDep) -> Response:
+    return page(
+        request,
+        "yard/close_batch.html",
+        title=phrase("Close batch %(code)s", code=code),
+        batch=read_batch(store, code),
+        waiting=open_batch.list_unfinished(store, code),
+    )
+
+
 @router.post("/{code}/close", dependencies=[allow("set_up", "batch_closed")])
-def close_batch(code: str, store: StoreDep, now: NowDep) -> Response:
+def close_batch(
+    request: Request, code: str, store: StoreDep, now: NowDep, form: Annotated[CloseForm, Form()]
+) -> Response:
+    """A batch with something still open is closed only when the lead has seen what."""
+    if not form.is_sure and open_batch.list_unfinished(store, code):
+        request.state.about = None
+        return RedirectResponse(f"/yard/batches/{quote(code)}/close", status_code=303)
     open_batch.close_batch(store, code, now)
-    return RedirectResponse("/yard/batches", status_code=303)
+    return RedirectResponse(f"/yard/batches?closed={quote(code)}", status_code=303)
 
 
 @router.post("/{code}/reopen", dependencies=[allow("set_up", "batch_reopened")])
@@ -70,18 +102,16 @@ def fill_form(batch: Mapping[str, Any]) -> BatchForm:
         for name, value in batch["attributes"].items()
         if value is not False
     }
-    plain = {
-        key: str(batch[key] or "")
-        for key in ("code", "title", "size", "planned", "serial_prefix", "opened_on")
-    }
+    plain = {key: str(batch[key] or "") for key in BatchForm.model_fields if key != "checklist_ids"}
     crew = {f"crew.{trade}": code for trade, code in batch["crew"].items()}
     return BatchForm.model_validate(
         {**plain, **attributes, **crew, "checklist_ids": batch["checklist_ids"]}
     )
 
 
-def _batches_page(request: Request, store: Store, form: BatchForm) -> Response:
+def _batches_page(request: Request, store: Store, form: BatchForm, closed: str = "") -> Response:
     state = read_state(store)
+    just_closed = [one for one in state.batches if one["code"] == closed and one["closed_at"]]
     return yard_page(
         request,
         store,
@@ -92,6 +122,7 @@ def _batches_page(request: Request, store: Store, form: BatchForm) -> Response:
         inspected=count_inspected(store, (batch["code"] for batch in state.batches)),
         attributes=list_attributes(state),
         checked=CHECKED,
+        just_closed=just_closed,
     )
 
 

@@ -1,4 +1,4 @@
-"""The start page and the yard lead's page: phones, join codes, what waits for a decision."""
+"""The yard lead's page of phones: join codes, what waits for a decision, files from phones."""
 
 from typing import Annotated, Any
 
@@ -8,19 +8,16 @@ from fastapi.responses import RedirectResponse, Response
 from pydantic import BaseModel, StringConstraints
 
 from qcapp.access.devices import make_join_code, revoke_device
-from qcapp.access.roles import may
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.sync.push import IMPORTED
-from qcapp.usecases.keep_backups import BackupKeeper
+from qcapp.usecases.load_batch import read_batch
 from qcapp.usecases.load_phones import load_phones
-from qcapp.usecases.setup_guide import load_guide
 from qcapp.usecases.take_in_file import find_held_back, take_in_file
 from qcapp.web.deps import NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.layout.yard_page import yard_page
-from qcapp.web.middleware.authorisation import CallerDep
 from qcapp.web.reach import find_reach
 from qcapp.web.rules import MAX_FILE_BODY_BYTES, allow
 
@@ -28,20 +25,14 @@ router = APIRouter(include_in_schema=False)
 
 
 class PhoneForm(BaseModel):
+    """buyer_batch: of a phone of the buyer's inspector; empty for the yard's own."""
+
     name: Annotated[str, StringConstraints(min_length=1, max_length=40)]
+    buyer_batch: Annotated[str, StringConstraints(max_length=100)] = ""
 
 
 class FileForm(BaseModel):
     file: UploadFile | None = None
-
-
-@router.get("/", dependencies=[allow("open_app")])
-def show_start(request: Request, store: StoreDep, caller: CallerDep) -> Response:
-    guide = load_guide(store) if may(caller.role, "set_up") else None
-    keeper: BackupKeeper | None = request.app.state.backups
-    is_running = request.app.state.are_backups_daily and may(caller.role, "keep_backups")
-    backups = keeper.describe() if keeper and is_running else None
-    return page(request, "yard/start.html", title=phrase("Start"), guide=guide, backups=backups)
 
 
 @router.get("/yard", dependencies=[allow("manage_phones")])
@@ -58,7 +49,15 @@ def add_join_code(
     form: Annotated[PhoneForm, Form()],
 ) -> Response:
     name = form.name.strip()
-    code = make_join_code(store, name=name, minutes=settings.join_minutes, now=now)
+    if form.buyer_batch:
+        read_batch(store, form.buyer_batch)
+    code = make_join_code(
+        store,
+        name=name,
+        minutes=settings.join_minutes,
+        now=now,
+        buyer_batch=form.buyer_batch or None,
+    )
     address = find_reach(request).link(f"phone/#join={code}")
     fresh = {
         "name": name,
@@ -124,6 +123,7 @@ def _yard_page(request: Request, store: Store, fresh: dict[str, Any] | None = No
         phones=found.phones,
         joined=found.joined,
         quarantined=found.waiting,
+        offered=found.offered,
         fresh=fresh,
         reach=find_reach(request),
     )

@@ -7,6 +7,7 @@ from typing import Any
 
 from qcapp.checklist.model import Check, Checklist
 from qcapp.i18n.active_locale import get_active_locale
+from qcapp.i18n.localized_text import COLON, SEMICOLON, join
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.terms import DISPOSITIONS, MARKS, VERDICTS
@@ -118,11 +119,17 @@ def _list_rework(
     reworked_by: Mapping[str, str], checklist: Checklist | None, names: Mapping[str, str]
 ) -> str:
     checks = checklist.check_by_id if checklist else {}
-    return "; ".join(
-        f"{as_localized(checks[check].ask) if check in checks else check}: "
-        f"{name_person(names, code)}"
+    told = [
+        join(
+            COLON,
+            (
+                as_localized(checks[check].ask) if check in checks else check,
+                name_person(names, code),
+            ),
+        )
         for check, code in reworked_by.items()
-    )
+    ]
+    return as_translated(join(SEMICOLON, told))
 
 
 def _dispose(chosen: Mapping[str, str]) -> Phrase:
@@ -141,9 +148,11 @@ def _crew(crew: Mapping[str, str], checklist: Checklist | None, names: Mapping[s
         by_artisan.setdefault(artisan, []).append(
             as_localized(steps_here[step].title) if step in steps_here else step
         )
-    return "; ".join(
-        f"{name_person(names, code)}: {', '.join(steps)}" for code, steps in by_artisan.items()
-    ) or phrase("not assigned")
+    told = [
+        join(COLON, (name_person(names, code), ", ".join(steps)))
+        for code, steps in by_artisan.items()
+    ]
+    return as_translated(join(SEMICOLON, told)) or phrase("not assigned")
 
 
 def _list_answers(
@@ -167,6 +176,6 @@ def _list_answers(
             *(as_translated(name_fault(check, fault)) for fault in faults if fault),
             answer.get("note"),
         ]
-        text = "; ".join(part for part in given if part) or "–"
+        text = as_translated(join(SEMICOLON, filter(None, given))) or "–"
         verdict = verdicts.get(check_id, "–")
         yield as_localized(check.ask) if check else check_id, text, VERDICTS.get(verdict, verdict)

@@ -78,9 +78,10 @@ function runSignature({ public_key }, { hash, text, signature, is_good }) {
 }
 
 function runFold(_, vector) {
-  const { inspections, disposition, corrected_twice } = vector;
+  const { inspections, disposition, corrected_twice, decided = null } = vector;
   const state = foldStove(vector.events);
-  assert.deepEqual(state, { inspections, disposition, corrected_twice });
+  const { newest = state.newest } = vector;
+  assert.deepEqual(state, { inspections, disposition, newest, decided, corrected_twice });
 }
 
 // The phone makes no tags, it only takes the one sign of 36 that the server sets behind a serial.

@@ -147,6 +147,12 @@ test("limits are said in words, with the region's mark", () => {
   const mm = { kind: "measure", unit: "mm" };
   assert.equal(limitWords({ lower: 97, upper: 103.5 }, mm), "97 to 103,5 mm");
   assert.equal(limitWords({ lower: 19, upper: 19 }, { kind: "count", unit: "" }), "exactly 19");
+  const count = { kind: "count", unit: "rivets" };
+  assert.equal(limitWords({ lower: 19, upper: 19 }, count), "exactly 19 rivets");
+  assert.equal(limitWords({ lower: 1, upper: 1 }, count), "rivets: exactly 1");
+  assert.equal(limitWords({ lower: 1, upper: null }, count), "rivets: at least 1");
+  assert.equal(limitWords({ lower: 1, upper: 3 }, count), "1 to 3 rivets");
+  assert.equal(limitWords({ lower: 1, upper: null }, mm), "at least 1 mm");
   assert.equal(limitWords({ lower: 10, upper: null }, mm), "at least 10 mm");
   assert.equal(limitWords({ lower: null, upper: 3 }, mm), "at most 3 mm");
   const several = (by) => limitWords({ lower: null, upper: 3 }, { kind: "readings", unit: "mm", by });

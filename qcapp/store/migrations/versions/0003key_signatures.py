@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "0003key"
-down_revision = "0002hard"
+down_revision = "0004offer"
 branch_labels = None
 depends_on = None
 WIDE = sa.BigInteger().with_variant(sa.Integer(), "sqlite")

@@ -27,9 +27,15 @@ export function foldStove(events) {
     .filter((event) => event.kind === "inspection" && !voided.has(event.id))
     .sort(compareCapture)
     .map((root) => buildEffective(root, corrections.get(root.id) ?? []));
+  const last = inspections.at(-1);
+  const kind = last?.body.disposition.kind ?? null;
+  const newest = corrections.get(last?.id)?.at(-1).id ?? last?.id ?? null;
+  const decided = kind === "hold" ? findHoldDecision([...byId.values()], newest) : null;
   return {
     inspections,
-    disposition: inspections.at(-1)?.body.disposition.kind ?? null,
+    disposition: decided?.kind ?? kind,
+    newest,
+    decided,
     corrected_twice: inspections.some((inspection) => inspection.corrected > 1),
   };
 }
@@ -78,6 +84,22 @@ function findRootId(event, byId) {
     target = byId.get(target.corrects ?? "");
   }
   return target?.kind === "inspection" ? target.id : null;
+}
+
+/**
+ * The last decision about the inspection as it stands. One about an earlier content, or about an
+ * inspection that is no longer the last, says nothing.
+ * @param {SealedEvent[]} events
+ * @param {string} newest id of its newest content
+ * @returns {HoldDecision | null}
+ */
+function findHoldDecision(events, newest) {
+  const about = events.filter(
+    ({ kind, corrects }) => kind === "hold_decision" && corrects === newest,
+  );
+  const last = about.at(-1);
+  if (!last || last.body.disposition.kind === "hold") return null;
+  return { by: last.inspector, at: last.captured_at, ...last.body.disposition };
 }
 
 /**

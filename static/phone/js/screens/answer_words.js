@@ -16,12 +16,15 @@ function limitKind({ lower, upper }) {
  * "97 to 103 mm", "at least 10 mm", "exactly 19"; of several readings also what is held against
  * it: "difference: at most 3 mm".
  * @param {Pick<Limits, "lower" | "upper">} limits
- * @param {Pick<Check, "unit" | "by">} check
+ * @param {Pick<Check, "kind" | "unit" | "by">} check
  */
-export function limitWords(limits, { unit, by }) {
+export function limitWords(limits, { kind, unit, by }) {
   const { lower, upper } = limits;
-  const params = { lower, upper, unit: wordOf("unit", unit) };
-  const words = t(`limit.${limitKind(limits)}`, params).trim();
+  // What is counted stands in the plural, which does not follow a 1: "rivets: exactly 1".
+  const isOne = kind === "count" && (lower ?? 1) === 1 && (upper ?? 1) === 1;
+  const of = wordOf("unit", unit);
+  const bare = t(`limit.${limitKind(limits)}`, { lower, upper, unit: isOne ? "" : of }).trim();
+  const words = isOne && of ? t("limit.counted", { unit: of, limits: bare }) : bare;
   return by ? t(`limit.by_${by}`, { limits: words }) : words;
 }
 

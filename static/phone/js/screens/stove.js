@@ -147,7 +147,7 @@ function voidForm(app, key, { id, batch, stove }) {
  */
 export async function stoveScreen(app, key) {
   const state = await readStove(key);
-  const { inspections, rows } = state;
+  const { inspections, rows, decided } = state;
   const waits = isHeld(state);
   /** @type {Record<string, string>} */
   const repaired = {};
@@ -167,6 +167,7 @@ export async function stoveScreen(app, key) {
     },
     isListed && !batch?.is_open && note(t("stove.closed")),
     decisions.map(({ event: { body } }) => note(t(`stove.${body.action}`, body))),
+    decided && note(t("stove.decided", { ...decided, what: t(`disposition.${decided.kind}`) })),
     blocks.length === 0 && h("p", null, t("stove.voided")),
     blocks.reverse(),
   );

@@ -4,6 +4,21 @@ import { listEventsOf } from "../store/records.js";
 import { t } from "../ui/words.js";
 
 export const SECOND_LOOK = "second-look";
+// The buyer's inspector checks the stoves of one batch again, in any order: recheck:B5.
+const RECHECK = "recheck:";
+
+/** @param {Study} study */
+export const isAnyOrder = ({ id }) => id === SECOND_LOOK || id.startsWith(RECHECK);
+
+/**
+ * A re-check is titled in the phone's language; a study as the lead has called it.
+ * @param {Study} study
+ * @returns {Study}
+ */
+const withTitle = (study) =>
+  study.id.startsWith(RECHECK)
+    ? { ...study, title: t("study.recheck", { batch: study.title }) }
+    : study;
 
 /**
  * The one stove in twenty that somebody else looks at again, in the shape of a study.
@@ -23,7 +38,7 @@ function secondLooks({ reference: { second_looks = [] }, inspector }) {
  */
 export async function listStudies(app) {
   const { reference, inspector } = app;
-  const studies = [...(reference.studies ?? []), secondLooks(app)];
+  const studies = [...(reference.studies ?? []).map(withTitle), secondLooks(app)];
   const records = await listEventsOf(studies.map(({ id }) => id));
   return studies.map((study, at) => {
     const made = records[at].filter((row) => row.event.inspector === inspector);

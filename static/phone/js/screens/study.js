@@ -5,7 +5,7 @@ import { h } from "../ui/dom.js";
 import { alertLine, button, page, strong } from "../ui/page.js";
 import { t } from "../ui/words.js";
 import { readStove } from "./stoves.js";
-import { SECOND_LOOK, listStudies, serialOf } from "./studies.js";
+import { SECOND_LOOK, isAnyOrder, listStudies, serialOf } from "./studies.js";
 
 /**
  * What a look is held against: a study says so; for a second look it is what the first one was.
@@ -49,8 +49,8 @@ export async function studyScreen(app, id) {
   const study = (await listStudies(app)).find((one) => one.id === id);
   if (!study) return app.go("#/today");
   const errorLine = alertLine();
-  // The order of a study is part of it; of the one in twenty any may be at hand.
-  const offered = id === SECOND_LOOK ? study.left : study.left.slice(0, 1);
+  // The order of a study is part of it; of the one in twenty, and of a re-check, any may be at hand.
+  const offered = isAnyOrder(study) ? study.left : study.left.slice(0, 1);
   const lookButton = (/** @type {Look} */ look) => {
     const start = () => startLook(app, study, look, errorLine);
     return button("study.begin", "plain wide", start, { stove: serialOf(study, look) });

@@ -1,0 +1,115 @@
+"""A batch's share of good stoves beside the yard's batches before, on one axis."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from qcapp.charts.frame import (
+    ENGLISH_WORDS,
+    WIDTH,
+    Chart,
+    Label,
+    Scale,
+    finish_chart,
+    line,
+    percent,
+    text,
+    whole_percent,
+)
+from qcapp.i18n.catalogue import Locale
+from qcapp.i18n.localized_text import join
+from qcapp.i18n.phrase import Phrase, phrase
+
+LEFT, RIGHT = 14, WIDTH - 14
+BAND_TOP, BAND_BOTTOM, AXIS = 12, 62, 72
+HEIGHT = 174
+
+
+def draw_earlier(
+    earlier: Mapping[str, Any],
+    first_pass: Mapping[str, Any],
+    *,
+    name: str,
+    locale: Locale = ENGLISH_WORDS,
+) -> Chart:
+    """earlier, first_pass: as the issued summary has them (shares as decimal text)."""
+    scale = Scale(0.0, 1.0, LEFT, RIGHT)
+    low, high = float(earlier["expected_low"]), float(earlier["expected_high"])
+    here = first_pass["good"] / first_pass["of"]
+    before = earlier["good"] / earlier["stoves"]
+    least, most = float(earlier["lowest"]), float(earlier["highest"])
+    parts: list[str | Label] = [
+        _draw_band(scale.place(low), scale.place(high)),
+        line(scale.place(least), 26, scale.place(most), 26, "interval"),
+        line(scale.place(before), 18, scale.place(before), 34, "interval"),
+        _draw_batch(scale.place(here), is_within=earlier["is_within"]),
+        *_draw_axis(scale),
+        *_draw_legend(earlier["batches"]),
+    ]
+    between = phrase("%(low)s to %(high)s", low=percent(low), high=percent(high))
+    spread = phrase("%(low)s to %(high)s", low=percent(least), high=percent(most))
+    return finish_chart(
+        parts,
+        height=HEIGHT,
+        title=_say_finding(earlier, here),
+        description=join("; ", (_say_before(before), spread, between)),
+        name=name,
+        columns=(phrase("Good at the first inspection"), phrase("Share")),
+        rows=(
+            (phrase("this batch"), percent(here)),
+            (phrase("batches before, together"), percent(before)),
+            (phrase("batches before, lowest to highest"), spread),
+            (phrase("95 of 100 batches made like them"), between),
+        ),
+        locale=locale,
+    )
+
+
+def _say_finding(earlier: Mapping[str, Any], here: float) -> Phrase:
+    if earlier["is_within"]:
+        return phrase("This batch is like the %(n)s before it", n=earlier["batches"])
+    if here > float(earlier["expected_high"]):
+        return phrase(
+            "More stoves were good than in the %(n)s batches before", n=earlier["batches"]
+        )
+    return phrase("Fewer stoves were good than in the %(n)s batches before", n=earlier["batches"])
+
+
+def _draw_band(start: float, end: float) -> str:
+    height = BAND_BOTTOM - BAND_TOP
+    box = f'x="{start:g}" y="{BAND_TOP}" width="{end - start:g}" height="{height}"'
+    return f'<rect class="band" {box}/>'
+
+
+def _draw_batch(x: float, *, is_within: bool) -> str:
+    kind = "mark" if is_within else "mark above"
+    return f'<circle class="{kind}" cx="{x:g}" cy="48" r="7"/>'
+
+
+def _say_before(before: float) -> Phrase:
+    return phrase("before: %(share)s", share=percent(before))
+
+
+def _draw_axis(scale: Scale) -> list[str | Label]:
+    parts: list[str | Label] = [line(LEFT, AXIS, RIGHT, AXIS, "axis")]
+    for share, anchor in ((0.0, "start"), (0.5, "middle"), (1.0, "end")):
+        x = scale.place(share)
+        parts += [
+            line(x, AXIS, x, AXIS + 5, "axis"),
+            text(x, AXIS + 19, whole_percent(share), anchor=anchor),
+        ]
+    words = phrase("stoves good at the first inspection")
+    parts.append(text(WIDTH / 2, AXIS + 36, words, anchor="middle", kind="label quiet"))
+    return parts
+
+
+def _draw_legend(batches: int) -> list[str | Label]:
+    y = AXIS + 58
+    return [
+        f'<circle class="mark" cx="24" cy="{y - 4}" r="7"/>',
+        text(42, y, phrase("this batch")),
+        line(150, y - 4, 176, y - 4, "interval"),
+        line(163, y - 11, 163, y + 3, "interval"),
+        text(182, y, phrase("the %(n)s batches before", n=batches)),
+        f'<rect class="band" x="12" y="{y + 12}" width="24" height="14"/>',
+        text(42, y + 24, phrase("where 95 of 100 batches like them lie")),
+    ]

@@ -1,0 +1,93 @@
+"""A checklist that the programme offers: the yard's lead sees what it changes and decides."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from qcapp.checklist.compare import Notice, list_warnings
+from qcapp.checklist.model import Checklist
+from qcapp.errors import Clash
+from qcapp.i18n.phrase import phrase
+from qcapp.store.engine import Connection, Store
+from qcapp.store.registry import checklist_offers, checklists
+from qcapp.store.registry.checklist_offers import Offer
+from qcapp.store.timestamps import format_timestamp
+
+
+@dataclass(frozen=True)
+class OfferedHere:
+    """What a yard's lead decides on. current: None where the yard has none of this name."""
+
+    offer: Offer
+    current: Checklist | None
+
+    @property
+    def warnings(self) -> list[Notice]:
+        """Where it asks less than the yard's own."""
+        return list_warnings(self.current, self.offer.checklist) if self.current else []
+
+    @property
+    def new_checks(self) -> list[str]:
+        """Ids of checks that the yard does not make today."""
+        known = self.current.check_by_id if self.current else {}
+        return [check.id for check in self.offer.checklist.checks if check.id not in known]
+
+
+def list_offered_here(connection: Connection) -> list[OfferedHere]:
+    """Those that wait for this yard's lead."""
+    current = {one.id: one for one in checklists.list_current_checklists(connection)}
+    return [
+        OfferedHere(offer, current.get(offer.checklist.id))
+        for offer in checklist_offers.list_offers(connection)
+        if offer.state == checklist_offers.WAITING
+    ]
+
+
+def get_offered_here(connection: Connection, checklist_hash: str) -> OfferedHere:
+    """Raises NotFound."""
+    offer = checklist_offers.get_waiting_offer(connection, checklist_hash)
+    current = {one.id: one for one in checklists.list_current_checklists(connection)}
+    return OfferedHere(offer, current.get(offer.checklist.id))
+
+
+def take_offer(store: Store, checklist_hash: str, *, by: str, now: datetime) -> Checklist:
+    """Publishes it as the yard's own. Raises NotFound, and Clash when the yard has published a
+    newer revision since: the offered one would stay behind it.
+    """
+    with store.writing() as connection:
+        checklist = checklist_offers.get_waiting_offer(connection, checklist_hash).checklist
+        newest = max(
+            (
+                row.revision
+                for row in checklists.list_revisions(connection)
+                if row.checklist_id == checklist.id
+            ),
+            default=0,
+        )
+        if newest >= checklist.revision:
+            raise Clash(
+                phrase("this yard has published revision %(revision)s since", revision=str(newest)),
+                checklist.key,
+                phrase("decline it, and ask the programme to offer it again"),
+            )
+        at = format_timestamp(now)
+        checklists.publish_checklist(connection, checklist, origin="yard", now=at)
+        checklist_offers.decide_offer(
+            connection, checklist_hash, state=checklist_offers.TAKEN, by=by, reason="", now=at
+        )
+    return checklist
+
+
+def decline_offer(
+    store: Store, checklist_hash: str, *, by: str, reason: str, now: datetime
+) -> None:
+    """The programme's lead sees the reason. Raises NotFound."""
+    with store.writing() as connection:
+        checklist_offers.get_waiting_offer(connection, checklist_hash)
+        checklist_offers.decide_offer(
+            connection,
+            checklist_hash,
+            state=checklist_offers.DECLINED,
+            by=by,
+            reason=reason,
+            now=format_timestamp(now),
+        )

@@ -1,0 +1,40 @@
+"""What every address behind a buyer's link begins with: one of the summaries of its batch."""
+
+import re
+import unicodedata
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+from fastapi import Query
+
+from qcapp.access.links import OpenedLink
+from qcapp.errors import NotFound
+from qcapp.i18n.phrase import phrase
+from qcapp.store.engine import Store
+from qcapp.store.queries import summaries
+
+Number = Annotated[int | None, Query(ge=1)]
+
+
+def find_proof(store: Store, link: OpenedLink, number: int | None = None) -> dict[str, Any]:
+    """The signed summary, the newest without a number. Raises NotFound."""
+    with store.reading() as connection:
+        proof = summaries.find_proof(connection, link.batch, number)
+    if proof is None:
+        raise NotFound(
+            phrase("there is no such summary of this batch"),
+            str(number or ""),
+            phrase("open the link without a number"),
+        )
+    return proof
+
+
+def name_batch(proof: Mapping[str, Any]) -> str:
+    """How the files of a batch begin, in letters that every disk takes: upper-yard-B5."""
+    yard, code = proof["summary"]["yard"]["name"], proof["summary"]["batch"]["code"]
+    return "-".join(filter(None, (_simplify(yard).lower(), _simplify(code))))
+
+
+def _simplify(text: str) -> str:
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
+    return re.sub(r"[^A-Za-z0-9]+", "-", plain).strip("-")[:60]
