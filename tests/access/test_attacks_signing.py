@@ -318,3 +318,12 @@ def test_only_who_inspects_changes_what_another_recorded_and_it_is_shown(yard):
     assert push(yard, B, fixed, signatures=sign_all([fixed])) == [("created", None)]
     page = text_of(yard.client.get("/stoves/finished/B1-001"))
     assert "Dele (I02) corrected a record of Ciro (I01): read wrongly" in page
+
+
+def test_record_of_the_buyers_phone_is_held_back_whoever_carries_it(yard):
+    code = make_join_code(yard.store, name="Buyer", minutes=15, now=NOW, buyer_batch="B1")
+    wish = {"code": code, "device_id": C, "key": get_public_key(C), "secret": SECRETS[C]}
+    assert yard.client.post("/api/devices/enrol", json=wish).status_code == 200
+    event = make_phone(yard, C).inspect("B1-001")
+    assert push(yard, A, event, signatures=sign_all([event])) == [("quarantined", "recheck_only")]
+    assert dump(yard.store) == NOTHING

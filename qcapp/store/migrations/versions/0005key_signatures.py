@@ -3,7 +3,7 @@
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0003key"
+revision = "0005key"
 down_revision = "0004offer"
 branch_labels = None
 depends_on = None
