@@ -10,7 +10,8 @@ from qcapp.inspection.event import SERVER_DEVICE
 from qcapp.inspection.loss import Loss, find_loss
 from qcapp.store import log
 from qcapp.store.registry import device_keys, devices
-from qcapp.sync.quarantine import list_accepted
+from qcapp.sync.authorship import UNPROVEN
+from qcapp.sync.quarantine import list_accepted, list_accepted_hashes
 
 NOT_A_PHONE = (SERVER_DEVICE, "unknown")
 
@@ -44,9 +45,17 @@ class DeviceState:
     copied_at: str | None = None
 
 
+@dataclass(frozen=True)
+class _Look:
+    connection: Connection
+    own: log.OwnRecords
+
+
 def list_devices_seen(connection: Connection) -> list[DeviceState]:
     """Joined phones in the order they joined, then others whose records are here."""
-    counts = {row.device_id: row for row in log.list_device_counts(connection)}
+    own = log.OwnRecords(UNPROVEN, list_accepted_hashes(connection))
+    look = _Look(connection, own)
+    counts = {row.device_id: row for row in log.list_device_counts(connection, own)}
     ended = _list_ended(connection)
     joined = devices.list_devices(connection)
     known = {row.id for row in joined}
@@ -55,17 +64,15 @@ def list_devices_seen(connection: Connection) -> list[DeviceState]:
     strangers = sorted(set(counts) - known - set(NOT_A_PHONE))
     return [
         *(
-            _build(
-                connection, row, counts.get(row.id), ended.get(row.id), has_key=row.id in with_key
-            )
+            _build(look, row, counts.get(row.id), ended.get(row.id), has_key=row.id in with_key)
             for row in joined
         ),
-        *(_build_stranger(connection, name, counts[name], ended.get(name)) for name in strangers),
+        *(_build_stranger(look, name, counts[name], ended.get(name)) for name in strangers),
     ]
 
 
 def _build(
-    connection: Connection, row: Any, count: Any, ended_at: int | None, *, has_key: bool
+    look: _Look, row: Any, count: Any, ended_at: int | None, *, has_key: bool
 ) -> DeviceState:
     last = count.last if count else 0
     made = max(row.created, last, ended_at or 0)
@@ -90,7 +97,7 @@ def _build(
         count.records if count else 0,
         made,
         unsent,
-        _find_loss(connection, row.id, count, made, unsent),
+        _find_loss(look, row.id, count, made, unsent),
         went_back,
         ended_at is not None,
         has_key,
@@ -100,12 +107,10 @@ def _build(
     )
 
 
-def _build_stranger(
-    connection: Connection, device_id: str, count: Any, ended_at: int | None
-) -> DeviceState:
+def _build_stranger(look: _Look, device_id: str, count: Any, ended_at: int | None) -> DeviceState:
     """Nobody knows what it still has, so only its own report of a loss can call a number lost."""
     loss = (
-        _find_loss(connection, device_id, count, max(count.last, ended_at), 0)
+        _find_loss(look, device_id, count, max(count.last, ended_at), 0)
         if ended_at is not None
         else None
     )
@@ -118,7 +123,7 @@ def _build_stranger(
         None,
         None,
         None,
-        count.records,
+        count.named,
         made,
         0,
         loss,
@@ -127,12 +132,11 @@ def _build_stranger(
     )
 
 
-def _find_loss(
-    connection: Connection, device_id: str, count: Any, made: int, unsent: int
-) -> Loss | None:
+def _find_loss(look: _Look, device_id: str, count: Any, made: int, unsent: int) -> Loss | None:
     if made - (count.numbers if count else 0) <= unsent:
         return None
-    return find_loss(log.list_device_numbers(connection, device_id), made=made, unsent=unsent)
+    numbers = log.list_device_numbers(look.connection, device_id, look.own)
+    return find_loss(numbers, made=made, unsent=unsent)
 
 
 def _list_ended(connection: Connection) -> Mapping[str, int]:

@@ -176,20 +176,25 @@ def _sort_out(
         if not allowance.take_record(len(entry.raw)):
             results.append(EventResult(id=entry.id, outcome="retry", reason=OVER_ALLOWANCE()))
             continue
-        added = entry if all(map(_is_unproven, same_id.values())) else _as_conflict(entry)
+        added = (
+            entry
+            if all(_is_unproven(kept.reason) for kept in same_id.values())
+            else _as_conflict(entry)
+        )
         fresh.append(added)
         same_id[entry.hash] = Kept(added.state, added.reason, None)
         results.append(_build_result(entry.id, same_id[entry.hash], "created"))
     return results, fresh
 
 
-def _is_unproven(kept: Kept) -> bool:
+def _is_unproven(reason: str | None) -> bool:
     """Whoever knows a record's id could else keep the true one out by a forged one before it."""
-    return kept.reason is not None and Message.from_text(kept.reason).code in UNPROVEN
+    return reason is not None and Message.from_text(reason).code in UNPROVEN
 
 
 def _as_conflict(entry: log.Entry) -> log.Entry:
-    return replace(entry, state="conflict", reason=OTHER_CONTENT_FIRST().to_text())
+    reason = entry.reason if _is_unproven(entry.reason) else OTHER_CONTENT_FIRST().to_text()
+    return replace(entry, state="conflict", reason=reason)
 
 
 def _build_result(

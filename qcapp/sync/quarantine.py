@@ -191,11 +191,21 @@ def _is_unproven(reason: Message | None) -> bool:
 
 def list_accepted(connection: Connection, kind: str) -> list[dict[str, Any]]:
     """Contents of a kind that count because it was decided so."""
-    latest = {
+    latest = _load_latest_events(connection)
+    return [event for event in latest.values() if event and event["kind"] == kind]
+
+
+def list_accepted_hashes(connection: Connection) -> list[str]:
+    """Of all contents that count because it was decided so."""
+    return [key for key, event in _load_latest_events(connection).items() if event]
+
+
+def _load_latest_events(connection: Connection) -> dict[str, dict[str, Any] | None]:
+    """What counts by the latest decision about each content, by the content's hash."""
+    return {
         event["body"]["original_hash"]: event["body"].get("event")
         for event in log.list_by_kind(connection, "quarantine_decision")
     }
-    return [event for event in latest.values() if event and event["kind"] == kind]
 
 
 def reject(store: Store, seq: int, *, reason: str, by: str, seen: str, now: datetime) -> None:

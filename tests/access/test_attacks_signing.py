@@ -245,6 +245,22 @@ def test_phone_cannot_say_what_another_one_made(yard):
     assert "900" not in page and "899" not in page
 
 
+def test_forged_record_makes_no_phone_lose_anything(yard):
+    """Its number is far beyond what the phone has made; one under a known id too."""
+    phone = make_phone(yard, B)
+    true = phone.inspect("B1-001")
+    push(yard, B, true, device=note(B), signatures=sign_all([true]))
+    forged = seal_event({**phone.inspect("B1-002"), "dev_seq": 900})
+    known = seal_event({**true, "dev_seq": 800})
+    assert push(yard, A, forged, known, device=note(A)) == [
+        ("quarantined", "unsigned"),
+        ("conflict", "unsigned"),
+    ]
+    page = text_of(yard.client.get("/yard"))
+    assert "lost" not in page.split("was lost or given away")[0].replace("may be lost", "")
+    assert "900" not in page and "800" not in page and "went back" not in page
+
+
 def test_phone_cannot_take_another_ones_id_for_its_own_restart(yard):
     """Neither of a phone that is here nor, with the token alone, a new key for its own."""
     forged = make_phone(yard, B).inspect("B1-001")

@@ -12,6 +12,7 @@ from qcapp.store.log.chain import (
 )
 from qcapp.store.log.devices import (
     DeviceCount,
+    OwnRecords,
     count_device_events,
     list_device_counts,
     list_device_numbers,
@@ -47,6 +48,7 @@ __all__ = [
     "Entry",
     "Head",
     "LogRecord",
+    "OwnRecords",
     "ServerRecord",
     "State",
     "append",
