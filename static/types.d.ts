@@ -25,6 +25,8 @@ interface Fault {
   id: string;
   title: LocalizedText;
   side: "below" | "above" | null;
+  /** What it looks like, by its name in the folder pictures. */
+  picture?: string | null;
 }
 
 interface Option {
@@ -32,6 +34,7 @@ interface Option {
   title: LocalizedText;
   verdict: "pass" | "fail";
   fault: string | null;
+  picture?: string | null;
 }
 
 interface Limits {

@@ -61,18 +61,30 @@ def place_fault(drawing: str, part: str, place: tuple[int, int] | None) -> str:
     """
     # A drawing of a checklist: read_drawing_ids let it in.
     root = ElementTree.fromstring(drawing)  # noqa: S314
-    root.set("aria-hidden", "true")
     group = root.find(f".//*[@id='{part}']")
     if group is not None:
         group.set("class", f"{group.get('class', 'part')} failed")
-    # Several drawings stand on one page: an id would be there several times.
-    for element in root.iter():
-        element.attrib.pop("id", None)
+    _hide(root)
     box = [float(number) for number in root.get("viewBox", "").replace(",", " ").split()]
     if place is not None and len(box) == 4:
         left, upper, width, height = box
         root.append(_cross(left + place[0] * width / 1000, upper + place[1] * height / 1000))
     return ElementTree.tostring(root, encoding="unicode")
+
+
+def hide_beside_words(picture: str) -> str:
+    """The SVG text of a checklist's picture as a page shows it: words beside it say the same."""
+    # A picture of a checklist: check_picture let it in.
+    root = ElementTree.fromstring(picture)  # noqa: S314
+    _hide(root)
+    return ElementTree.tostring(root, encoding="unicode")
+
+
+def _hide(root: ElementTree.Element) -> None:
+    root.set("aria-hidden", "true")
+    # Several stand on one page: an id would be there several times.
+    for element in root.iter():
+        element.attrib.pop("id", None)
 
 
 def _cross(x: float, y: float) -> ElementTree.Element:

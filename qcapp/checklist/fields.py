@@ -101,6 +101,11 @@ class Fields:
         )
         return None
 
+    def picture(self) -> str | None:
+        """The name of a picture; whether there is one is seen beside its folder."""
+        child = self.find("picture", required=False)
+        return self.as_id(child) if child else None
+
     def one_of(self, name: str, known: Iterable[str], required: bool = True) -> str | None:
         child = self.find(name, required)
         if child is None:

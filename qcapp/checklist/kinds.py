@@ -190,6 +190,7 @@ def _read_option(node: Node, block: Block) -> dict[str, Any]:
         "id": item.id(),
         "title": item.words("title"),
         "verdict": item.one_of("verdict", ("pass", "fail")),
+        "picture": item.picture(),
     }
     fault = item.text("fault", required=False)
     item.finish()

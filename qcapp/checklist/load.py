@@ -173,7 +173,7 @@ def _read_check(node: Node, around: Surroundings, problems: Problems) -> dict[st
         "severity": fields.one_of("severity", SEVERITIES),
         "ask": fields.words("ask"),
         "how": fields.words("how"),
-        "picture": _read_picture(fields),
+        "picture": fields.picture(),
         "caution": fields.words("caution", required=False),
         "asked_again": fields.words("asked_again", required=False),
         "should_be_caught_by": _read_caught_by(fields, around),
@@ -203,11 +203,6 @@ def _read_check(node: Node, around: Surroundings, problems: Problems) -> dict[st
         "kind": kind,
         **read_kind(kind, fields.children[kind], fault_ids, around, problems),
     }
-
-
-def _read_picture(fields: Fields) -> str | None:
-    node = fields.find("picture", required=False)
-    return fields.as_id(node) if node else None
 
 
 def _read_caught_by(fields: Fields, around: Surroundings) -> dict[str, list[str]] | None:
@@ -309,7 +304,14 @@ def _read_faults(fields: Fields, is_number: bool) -> list[dict[str, Any]]:
             fields.problems.add(
                 node, phrase("side is for numbers only"), phrase("remove it"), "side"
             )
-        faults.append({"id": item.id(), "title": item.words("title"), "side": side})
+        faults.append(
+            {
+                "id": item.id(),
+                "title": item.words("title"),
+                "side": side,
+                "picture": item.picture(),
+            }
+        )
         item.finish()
     _index(nodes, fields.problems)
     return faults
@@ -358,13 +360,43 @@ def _find_undrawn(
 def _find_unpictured(
     checks: list[dict[str, Any]], nodes: list[Node], folder: Path, problems: Problems
 ) -> None:
+    """Each check's picture, with those of its faults and options."""
     for check, node in zip(checks, nodes, strict=True):
-        if check["picture"] is None:
+        fields = Fields(node, problems)
+        faults = fields.items("faults", required=False)
+        options = _find_option_nodes(fields) if "options" in check else []
+        for group, places in (
+            ([check], [node]),
+            (check["faults"], faults),
+            (check.get("options", []), options),
+        ):
+            named = [
+                (one["picture"], place.value["picture"])
+                for one, place in zip(group, places, strict=True)
+                if one["picture"] and isinstance(place.value, dict)
+            ]
+            _find_missing_pictures(named, folder, problems)
+
+
+def _find_option_nodes(fields: Fields) -> list[Node]:
+    return Fields(fields.children["choice"], fields.problems).items("options", required=False)
+
+
+def _find_missing_pictures(named: list[tuple[str, Node]], folder: Path, problems: Problems) -> None:
+    """named: what is chosen from side by side; one picture for two of them would tell nothing."""
+    first: dict[str, int] = {}
+    for name, place in named:
+        if name in first:
+            problems.add(
+                place,
+                phrase("picture '%(name)s' appears twice in one choice", name=name),
+                phrase("draw another; the first is on line %(first)s", first=first[name]),
+            )
             continue
+        first[name] = place.line
         try:
-            check_picture(folder / f"{check['picture']}.svg")
+            check_picture(folder / f"{name}.svg")
         except BadInput as error:
-            place = node.value["picture"] if isinstance(node.value, dict) else node
             problems.add(place, error.what, error.todo)
 
 

@@ -66,18 +66,24 @@ class Tool(FrozenModel):
 
 
 class Fault(FrozenModel):
-    """side: the limit whose crossing means this fault, or None."""
+    """side: the limit whose crossing means this fault, or None; picture: what it looks like, by
+    its name in the folder pictures, or None.
+    """
 
     id: Id
     title: Text
     side: Literal["below", "above"] | None
+    picture: Id | None = None
 
 
 class Option(FrozenModel):
+    """picture: as of a fault."""
+
     id: Id
     title: Text
     verdict: Literal["pass", "fail"]
     fault: Id | None
+    picture: Id | None = None
 
 
 class Possible(FrozenModel):
@@ -272,8 +278,8 @@ OPTIONAL = (
     "after",
     "gauge",
 )
-# The folder of the checks' pictures, beside the checklists; also in the names of the reference and
-# in static/phone/js.
+# The folder of pictures of checks, faults and options, beside the checklists; also in the names of
+# the reference and in static/phone/js.
 PICTURES = "pictures"
 
 Check = Annotated[
@@ -287,17 +293,23 @@ CHECK_KINDS: dict[str, type[BaseCheck]] = {
 NUMBER_KINDS = tuple(name for name, one in CHECK_KINDS.items() if issubclass(one, NumberCheck))
 
 
+def name_picture(picture: str) -> str:
+    """The file of a picture, as the reference and the server name it."""
+    return f"{PICTURES}/{picture}.svg"
+
+
 def list_shown(compiled: dict[str, Any]) -> set[str]:
     """Names of the SVG files that show a checklist (its JSON shape): round-stove.svg,
     pictures/tape-across.svg, ...
     """
+    pictured = [
+        one
+        for check in compiled["checks"]
+        for one in (check, *check["faults"], *check.get("options", ()))
+    ]
     return {
         compiled["drawing"],
-        *(
-            f"{PICTURES}/{check['picture']}.svg"
-            for check in compiled["checks"]
-            if check.get("picture")
-        ),
+        *(name_picture(one["picture"]) for one in pictured if one.get("picture")),
     }
 
 
@@ -345,10 +357,16 @@ class Checklist(FrozenModel):
     def compiled(self) -> dict[str, Any]:
         """The JSON shape; keys that do not concern a check's kind are absent."""
         compiled = self.model_dump(mode="json")
-        limits = [
-            limit for check in compiled["checks"] for limit in check.get("limits", {}).values()
+        inner = [
+            one
+            for check in compiled["checks"]
+            for one in (
+                *check.get("limits", {}).values(),
+                *check["faults"],
+                *check.get("options", ()),
+            )
         ]
-        for part in (*compiled["checks"], *compiled["steps"], *limits):
+        for part in (*compiled["checks"], *compiled["steps"], *inner):
             for name in OPTIONAL:
                 if part.get(name, ()) is None:
                     del part[name]

@@ -11,6 +11,7 @@ from qcapp.checklist.model import Checklist, list_shown
 from qcapp.inspection.study import RECHECK
 from qcapp.store.engine import Store
 from qcapp.store.queries import summaries
+from qcapp.store.registry import devices
 from qcapp.store.registry.checklists import load_checklists
 
 # Who looks, in the records of such a phone: the yard has no person for it.
@@ -18,10 +19,12 @@ INSPECTOR = "BUYER"
 
 
 def build_buyers_reference(
-    store: Store, batch: str, *, yard_name: str, drawings: Mapping[str, str]
+    store: Store, batch: str, phone: str, *, yard_name: str, drawings: Mapping[str, str]
 ) -> dict[str, Any]:
-    """As build_reference gives it. The re-check is a study of every offered stove, of the newest
-    summary; without one there is nothing to check again.
+    """As build_reference gives it. phone: whose name the inspector has.
+
+    The re-check is a study of every offered stove, of the newest summary; without one there is
+    nothing to check again.
     """
     with store.reading() as connection:
         proof = summaries.find_proof(connection, batch)
@@ -29,7 +32,7 @@ def build_buyers_reference(
         kept = load_checklists(connection, [document["checklist"]["hash"]]) if document else {}
         rest = {
             "yard": {"name": yard_name},
-            "people": [_describe_inspector()],
+            "people": [_describe_inspector(devices.find_name(connection, phone) or INSPECTOR)],
             "batches": [],
             "checklists": [
                 {"hash": key, "compiled": checklist.compiled()} for key, checklist in kept.items()
@@ -49,8 +52,8 @@ def build_buyers_reference(
     return {"tag": _hash(rest), **rest}
 
 
-def _describe_inspector() -> dict[str, Any]:
-    return {"code": INSPECTOR, "name": INSPECTOR, "trades": [], "is_inspector": True}
+def _describe_inspector(name: str) -> dict[str, Any]:
+    return {"code": INSPECTOR, "name": name, "trades": [], "is_inspector": True}
 
 
 def _ask_recheck(document: Mapping[str, Any], checklist: Checklist) -> dict[str, Any]:

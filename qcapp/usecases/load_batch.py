@@ -88,6 +88,7 @@ def _sum_states(states: Iterable[batch_figures.StoveState], stage: str) -> dict[
     counts = {row.disposition: row.stoves for row in here}
     inspected = sum(row.stoves for row in here)
     return {
+        "hold": 0,
         **counts,
         "inspected": inspected,
         "good": inspected - sum(row.failed for row in here),

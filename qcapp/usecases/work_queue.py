@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 from urllib.parse import quote
 
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
+from qcapp.inspection.articles import count_articles
 from qcapp.inspection.pieces import join_pieces
 from qcapp.store import log
 from qcapp.store.engine import Connection, Store
@@ -25,6 +26,9 @@ SILENT_AFTER = timedelta(days=7)
 # What a phone still had to send may be all there is of a day's work.
 SILENT_WITH_UNSENT = timedelta(days=2)
 REWORK_IS_LATE = timedelta(days=7)
+# Those that wait longest; the start page is a list of what to do now.
+MAX_OF_A_KIND = 20
+MAX_NEAR = 100
 # A batch closed longer ago without a summary was closed without one on purpose.
 CLOSED_LATELY = timedelta(days=30)
 
@@ -43,13 +47,14 @@ class WorkItem:
 
 @dataclass(frozen=True)
 class Sources:
-    """near: batches that are open or were closed lately; backups: None where this server makes
-    none.
+    """near: batches that are open or were closed lately; waiting: stoves by batch, those that wait
+    longest first; backups: None where this server makes none.
     """
 
     connection: Connection
     now: datetime
     near: Sequence[Batch]
+    waiting: Sequence[waiting.WaitingArticles]
     backups: BackupState | None
 
     def is_older(self, moment: str, age: timedelta) -> bool:
@@ -64,8 +69,9 @@ def load_work(
 ) -> list[tuple[WorkItem, int | None]]:
     """[(item, days it has waited, None where that says nothing)]."""
     with store.reading() as connection:
-        near = batches.list_open_since(connection, format_timestamp(now - CLOSED_LATELY))
-        sources = Sources(connection, now, near, backups)
+        since = format_timestamp(now - CLOSED_LATELY)
+        near = batches.list_open_since(connection, since, newest=MAX_NEAR)
+        sources = Sources(connection, now, near, waiting.list_waiting(connection), backups)
         found = [item for ask in SOURCES for item in ask(sources)]
     found.sort(key=lambda item: (item.urgency, item.since or "", item.href))
     return [(item, sources.count_days(item.since) if item.since else None) for item in found]
@@ -109,26 +115,38 @@ def list_contradictions(sources: Sources) -> Iterable[WorkItem]:
         yield WorkItem(4, len(stoves), text, None, place, phrase("Look at them"))
 
 
-def list_waiting_stoves(sources: Sources) -> Iterable[WorkItem]:
-    for row in waiting.list_waiting(sources.connection):
-        if row.disposition == "hold":
-            text = phrase_n(
-                "%(batch)s: %(n)s stove is held",
-                "%(batch)s: %(n)s stoves are held",
-                row.stoves,
-                batch=row.batch,
-            )
-            place = _batch(row.batch, "#held")
-            yield WorkItem(5, row.stoves, text, row.since, place, phrase("Decide"))
-        elif sources.is_older(row.since, REWORK_IS_LATE):
-            text = phrase_n(
-                "%(batch)s: %(n)s stove waits for rework",
-                "%(batch)s: %(n)s stoves wait for rework",
-                row.stoves,
-                batch=row.batch,
-            )
-            place = _batch(row.batch, "?only=rework#stoves")
-            yield WorkItem(8, row.stoves, text, row.since, place, phrase("Show"))
+def list_held_stoves(sources: Sources) -> Iterable[WorkItem]:
+    held = [row for row in sources.waiting if row.disposition == "hold"]
+    for row in held[:MAX_OF_A_KIND]:
+        held_here = count_articles(row.articles, row.stage)
+        text = phrase("%(batch)s: %(articles)s held", batch=row.batch, articles=held_here)
+        place = _batch(row.batch, "#held")
+        yield WorkItem(5, row.articles, text, row.since, place, phrase("Decide"))
+    yield from _list_more(5, held)
+
+
+def list_late_rework(sources: Sources) -> Iterable[WorkItem]:
+    """The inspector sees rework on the phone; the lead is asked once it takes long."""
+    rework = [row for row in sources.waiting if row.disposition == "rework"]
+    late = [row for row in rework if sources.is_older(row.since, REWORK_IS_LATE)]
+    for row in late[:MAX_OF_A_KIND]:
+        late_here = count_articles(row.articles, row.stage)
+        text = phrase(
+            "%(batch)s: %(articles)s waiting for rework", batch=row.batch, articles=late_here
+        )
+        place = _batch(row.batch, "?only=rework#stoves")
+        yield WorkItem(8, row.articles, text, row.since, place, phrase("Show"))
+    yield from _list_more(8, late)
+
+
+def _list_more(urgency: int, rows: Sequence[waiting.WaitingArticles]) -> Iterable[WorkItem]:
+    """One line for those that waited less long than the ones that have their own."""
+    more = rows[MAX_OF_A_KIND:]
+    if more:
+        text = phrase_n(
+            "Pieces wait at %(n)s more place", "Pieces wait at %(n)s more places", len(more)
+        )
+        yield WorkItem(urgency, len(more), text, more[0].since, "/batches", phrase("All batches"))
 
 
 def list_backup_problems(sources: Sources) -> Iterable[WorkItem]:
@@ -189,7 +207,8 @@ SOURCES: tuple[Callable[[Sources], Iterable[WorkItem]], ...] = (
     list_buyers_words,
     list_held_back,
     list_contradictions,
-    list_waiting_stoves,
+    list_held_stoves,
+    list_late_rework,
     list_backup_problems,
     list_silent_phones,
     list_ready_batches,

@@ -25,6 +25,7 @@ from qcapp.usecases.fill_demo import prepare_demo
 from tests.builders import make_cookie, open_client
 
 PAGES = (
+    "/",
     "/trainer",
     "/trainer/steps",
     "/trainer/inspectors",
@@ -33,6 +34,7 @@ PAGES = (
     "/trainer/artisans/{artisan}",
     "/batches",
     "/batches/{batch}",
+    "/batches/{batch}/figures",
     "/api/batches/{batch}",
     "/trainer/drift",
 )
@@ -42,8 +44,8 @@ RUNS = 7
 COPY = (
     (
         "INSERT INTO batch SELECT code || '~{copy}', title, size, planned, attributes, crew,"
-        " checklist_ids, serial_prefix, date(opened_on, '-{days} days'), coalesce(closed_at,"
-        " '2026-11-24T12:00:00.000Z') FROM batch"
+        " checklist_ids, serial_prefix, date(opened_on, '-{days} days'), date(coalesce(substr("
+        "closed_at, 1, 10), '2026-11-24'), '-{days} days') || 'T12:00:00.000Z' FROM batch"
     ),
     (
         "INSERT INTO stove SELECT no + {stoves}, stove_key || '~{copy}', stage, checklist,"

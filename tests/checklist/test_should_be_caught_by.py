@@ -87,7 +87,8 @@ def test_the_lead_cannot_publish_one_either(tmp_path: Path) -> None:
     settings = Settings(database_url=f"sqlite:///{tmp_path}/y.db", checklists_dir=FOLDER)
     editor = get_editor(open_store(settings, lambda: NOW), FOLDER, "finished-stove")
     text = (FOLDER / "finished-stove.yaml").read_text(encoding="utf-8")
-    text = text.replace("revision: 2", "revision: 3").replace(
+    old = load_checklist(FOLDER / "finished-stove.yaml").revision
+    text = text.replace(f"revision: {old}", f"revision: {old + 1}").replace(
         "[leg-length, leg-foot]", "[leg-foot]"
     )
     assert draft_from_text(editor, text).errors == ()

@@ -147,9 +147,12 @@ class YardServer:
             self.process.wait(20)
             self.process = None
 
-    def make_code(self, name: str = "Phone 1") -> str:
+    def make_code(self, name: str = "Phone 1", buyer_batch: str | None = None) -> str:
+        """buyer_batch: for a phone of the buyer's inspector."""
         store = Store(self.settings.database_url)
-        code = make_join_code(store, name=name, minutes=15, now=datetime.now(UTC))
+        code = make_join_code(
+            store, name=name, minutes=15, now=datetime.now(UTC), buyer_batch=buyer_batch
+        )
         store.close()
         return code
 

@@ -189,6 +189,7 @@ def test_axe_finds_nothing_on_what_strangers_and_buyers_open(chromium, demo, axe
         "/sign-in",
         "/welcome/nothing",
         f"/s/{token}",
+        f"/s/{token}/recheck",
         f"/s/{token}/verify",
         "/s/nothing",
         "/nowhere",

@@ -4,14 +4,20 @@ from collections import Counter
 
 import pytest
 
-from tests.builders import make_cookie, open_client
+from qcapp.access.links import make_link
+from qcapp.access.roles import SIGNED_IN
+from tests.builders import NOW, make_cookie, open_client
 from tests.reports.questions import Seen, has_answer, read_questions, walk
 from tests.reports.seen_page import parse_page
 
 pytestmark = pytest.mark.slow
 
 # Where each person begins, and with which role they are signed in.
-STARTS = {"Trainer": ("/trainer", "trainer")}
+STARTS = {
+    "Trainer": ("/trainer", "trainer"),
+    "Yard lead": ("/", "yard_lead"),
+    "Buyer": ("/s/{link}", "buyer"),
+}
 QUESTIONS = read_questions()
 MAX_CLICKS = 2
 MIN_AT_ONCE = 8
@@ -21,16 +27,23 @@ MIN_AT_ONCE = 8
 def clients(demo_yard):
     """A browser for each person, signed in as themselves."""
     app = demo_yard[0].app
-    return {
-        person: open_client(app, cookie=make_cookie(app.state.store, code=role[:8], role=role))
+    store = app.state.store
+    signed_in = {
+        person: make_cookie(store, code=role[:8], role=role)
         for person, (_start, role) in STARTS.items()
+        if role in SIGNED_IN
     }
+    return {person: open_client(app, cookie=signed_in.get(person)) for person in STARTS}
 
 
 @pytest.mark.parametrize("question", QUESTIONS, ids=lambda one: f"{one.person}: {one.words}")
 def test_answer_is_found_where_the_clicks_lead(clients, question):
     start, _role = STARTS[question.person]
-    seen = walk(clients[question.person], start, question.clicks)
+    client = clients[question.person]
+    if "{link}" in start:
+        store, made = client.app.state.store, {"label": "buyer", "made_by": "lead", "days": 9}
+        start = start.format(link=make_link(store, batch="B5", now=NOW, **made))
+    seen = walk(client, start, question.clicks)
     assert has_answer(seen, question.answer), seen.text
 
 

@@ -3,7 +3,7 @@
 import pytest
 
 from qcapp.checklist.load import load_checklist
-from qcapp.checklist.model import Checklist
+from qcapp.checklist.model import Checklist, list_shown
 from qcapp.store.registry.checklists import publish_checklist
 from qcapp.sync.reference import build_reference
 from tests.builders import ROOT, Phone, open_yard
@@ -79,6 +79,7 @@ def build_with_picture(checklist, name):
     compiled = checklist.compiled()
     compiled["revision"] += 1
     compiled["checks"][0]["picture"] = name
+    compiled["checks"][1]["faults"][0]["picture"] = f"{name}-slack"
     return Checklist.from_compiled(compiled)
 
 
@@ -91,6 +92,7 @@ def test_reference_brings_the_pictures_in_use_and_no_other(yard):
         "round-stove.svg": "<svg/>",
         "kiln.svg": "<svg/>",
         "pictures/tape.svg": "<svg><path/></svg>",
+        "pictures/tape-slack.svg": "<svg><path/><path/></svg>",
         "pictures/idle.svg": "<svg/>",
     }
     assert set(read_reference(yard.store, drawings)["drawings"]) == {"round-stove.svg"}
@@ -99,7 +101,8 @@ def test_reference_brings_the_pictures_in_use_and_no_other(yard):
         publish_checklist(connection, pictured, origin="file", now="2026-11-02T00:00:00.000Z")
     before = read_reference(yard.store, drawings)
     assert before["drawings"] == {
-        name: drawings[name] for name in ("round-stove.svg", "pictures/tape.svg")
+        name: drawings[name]
+        for name in ("round-stove.svg", "pictures/tape.svg", "pictures/tape-slack.svg")
     }
     redrawn = read_reference(yard.store, {**drawings, "pictures/tape.svg": "<svg><circle/></svg>"})
     assert redrawn["tag"] != before["tag"], "phones fetch the new picture"
@@ -108,12 +111,10 @@ def test_reference_brings_the_pictures_in_use_and_no_other(yard):
 
 def test_shipped_pictures_are_known_to_a_server(yard):
     known = yard.client.app.state.drawings
-    checks = [
-        check
-        for path in (ROOT / "checklists").glob("*.yaml")
-        for check in load_checklist(path).checks
+    shown = [
+        list_shown(load_checklist(path).compiled()) for path in (ROOT / "checklists").glob("*.yaml")
     ]
-    assert checks and {f"pictures/{check.picture}.svg" for check in checks} <= set(known)
+    assert shown and set().union(*shown) <= set(known)
 
 
 def test_relayed_events_keep_their_phone(yard):

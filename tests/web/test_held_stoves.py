@@ -97,9 +97,8 @@ def test_concession_keeps_its_reason_in_the_summary(yard):
     decide(yard, names_on_page(yard).values(), "concession", "the buyer was asked")
     yard.client.post("/batches/B1/summaries")
     document = yard.client.get("/batches/B1/summaries/1.json").json()["summary"]
-    assert document["concessions"] == [
-        {"serial": "B1-001", "reason": "the buyer was asked", "photos": []}
-    ]
+    (row,) = document["concessions"]
+    assert (row["serial"], row["reason"]) == ("B1-001", "the buyer was asked")
 
 
 @pytest.mark.parametrize("change", ["inspection", "correction", "decision"])

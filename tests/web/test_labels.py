@@ -2,7 +2,8 @@
 
 import pytest
 
-from qcapp.web.layout.labels import GATES, count_articles, count_faulty
+from qcapp.inspection.articles import count_articles, count_faulty
+from qcapp.web.layout.labels import GATES
 
 WORDS = {
     "finished": ("stove", "stoves"),

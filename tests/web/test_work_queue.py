@@ -4,11 +4,12 @@ import re
 from datetime import timedelta
 
 import pytest
-from sqlalchemy import event, update
+from sqlalchemy import event, insert, select, update
 
 from qcapp.store.registry import batches
 from qcapp.store.registry.batches import save_batches
-from qcapp.store.tables import DEVICE
+from qcapp.store.registry.yard_facts import save_yard_facts
+from qcapp.store.tables import DEVICE, STOVE
 from qcapp.store.timestamps import format_timestamp
 from qcapp.usecases.work_queue import load_work
 from tests.builders import BATCHES, NOW, open_yard
@@ -17,7 +18,11 @@ from tests.web.test_pages import text_of
 
 @pytest.fixture
 def yard(tmp_path):
-    return open_yard(tmp_path)
+    """One that is set up: else the next step of that waits too."""
+    found = open_yard(tmp_path)
+    with found.store.writing() as connection:
+        save_yard_facts(connection, is_ended=True)
+    return found
 
 
 def read_queue(yard, backups=None):
@@ -39,19 +44,29 @@ def test_held_stoves_stand_with_their_age_and_the_place_to_decide(yard):
         yard.phone.inspect("B1-002", disposition="hold"),
         yard.phone.inspect("B1-003", width="120", disposition="rework"),
     )
-    assert read_queue(yard) == [("B1: 2 stoves are held", 5, "/batches/B1#held")]
+    assert read_queue(yard) == [("B1: 2 stoves held", 5, "/batches/B1#held")]
     page = yard.client.get("/")
     assert "1 thing waits for you" in text_of(page) and 'href="/batches/B1#held"' in page.text
     assert 'id="held"' in yard.client.get("/batches/B1").text
 
 
+def test_liners_and_kiln_loads_are_not_called_stoves(yard):
+    yard.push(yard.phone.inspect("B1-001", disposition="hold"))
+    with yard.store.writing() as connection:
+        load = {"stove_key": "firing/B1-K1", "stage": "firing", "serial": "B1-K1"}
+        row = dict(connection.execute(select(STOVE)).one()._mapping)
+        connection.execute(insert(STOVE), [{**row, "no": row["no"] + 1, **load}])
+    texts = sorted(text for text, _days, _href in read_queue(yard))
+    assert texts == ["B1: 1 kiln load held", "B1: 1 stove held"]
+
+
 def test_rework_waits_for_the_inspector_until_it_is_late(yard):
-    for days, found in ((6, []), (8, [("B1: 1 stove waits for rework", 8)])):
+    for days, found in ((6, []), (8, [("B1: 1 stove waiting for rework", 8)])):
         at = format_timestamp(NOW - timedelta(days=days))
         serial = f"B1-{days:03}"
         yard.push(yard.phone.inspect(serial, width="120", disposition="rework", at=at))
         assert [one[:2] for one in read_queue(yard)] == [
-            (text.replace("1 stove waits", "2 stoves wait"), age) for text, age in found
+            (text.replace("1 stove waiting", "2 stoves waiting"), age) for text, age in found
         ]
 
 
@@ -80,7 +95,7 @@ def test_what_is_more_urgent_stands_first(yard):
         "B1: the buyer has a question",
         "B1: the buyer checked stoves again",
         "1 record is held back",
-        "B1: 1 stove is held",
+        "B1: 1 stove held",
         f"{name_of_phone(yard)} has been silent, with 3 records to send",
     ]
 
@@ -149,3 +164,22 @@ def test_batches_closed_long_ago_are_left_alone(yard):
             closed = format_timestamp(NOW - timedelta(days=days))
             save_batches(connection, [{**batch, "closed_at": closed}])
         assert len(read_queue(yard)) == told
+
+
+def test_a_long_list_tells_those_that_wait_longest_and_how_many_more(yard):
+    with yard.store.writing() as connection:
+        save_batches(connection, [{**BATCHES[0], "code": f"C{n:02}"} for n in range(25)])
+    yard.push(
+        *(
+            yard.phone.inspect(
+                f"C{n:02}-1",
+                batch=f"C{n:02}",
+                disposition="hold",
+                at=format_timestamp(NOW - timedelta(days=n)),
+            )
+            for n in range(25)
+        )
+    )
+    found = [one[0] for one in read_queue(yard)]
+    assert found[0] == "C24: 1 stove held" and len(found) == 21
+    assert "Pieces wait at 5 more places" in found

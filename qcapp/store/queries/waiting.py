@@ -1,4 +1,4 @@
-"""What of the yard's work waits for somebody: stoves held or in rework, buyers' words."""
+"""What of the yard's work waits for somebody: articles held or in rework, buyers' words."""
 
 import json
 from collections.abc import Sequence
@@ -17,14 +17,15 @@ IS_WAITING = text(f"stove.{WAITING}")
 ACCEPTS = '%"answer":"accept"%'
 
 
-class WaitingStoves(NamedTuple):
-    """Stoves of a batch that wait as one kind; since: last inspection of the one that waits
-    longest, UTC text.
+class WaitingArticles(NamedTuple):
+    """Articles of a batch at one stage that wait as one kind; since: last inspection of the one
+    that waits longest, UTC text.
     """
 
     batch: str
+    stage: str
     disposition: str
-    stoves: int
+    articles: int
     since: str
 
 
@@ -37,16 +38,16 @@ class BuyersWord(NamedTuple):
     body: dict[str, Any]
 
 
-def list_waiting(connection: Connection) -> list[WaitingStoves]:
+def list_waiting(connection: Connection) -> list[WaitingArticles]:
     """Of all batches, those that wait longest first; read from a small index."""
     since = func.min(STOVE.c.last_at)
     query = (
-        select(STOVE.c.batch, STOVE.c.disposition, func.count(), since)
+        select(STOVE.c.batch, STOVE.c.stage, STOVE.c.disposition, func.count(), since)
         .where(IS_WAITING)
-        .group_by(STOVE.c.batch, STOVE.c.disposition)
+        .group_by(STOVE.c.batch, STOVE.c.stage, STOVE.c.disposition)
         .order_by(since, STOVE.c.batch)
     )
-    return [WaitingStoves(*row) for row in connection.execute(query)]
+    return [WaitingArticles(*row) for row in connection.execute(query)]
 
 
 def list_held_keys(connection: Connection, batch: str) -> list[str]:

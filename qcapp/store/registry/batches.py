@@ -81,14 +81,12 @@ def list_current_batches(connection: Connection) -> list[Batch]:
     return [_read_batch(row) for row in connection.execute(query.order_by(*order))]
 
 
-def list_open_since(connection: Connection, since: str) -> list[Batch]:
-    """Those that are open, or were closed after a moment (UTC text); newest first."""
+def list_open_since(connection: Connection, since: str, *, newest: int) -> list[Batch]:
+    """Those that are open, or were closed after a moment (UTC text); newest first, so many."""
     is_near = BATCH.c.closed_at.is_(None) | (BATCH.c.closed_at > since)
-    order = (BATCH.c.opened_on.desc(), BATCH.c.code.desc())
-    return [
-        _read_batch(row)
-        for row in connection.execute(select(BATCH).where(is_near).order_by(*order))
-    ]
+    query = select(BATCH).where(is_near).limit(newest)
+    query = query.order_by(BATCH.c.opened_on.desc().nulls_last(), BATCH.c.code.desc())
+    return [_read_batch(row) for row in connection.execute(query)]
 
 
 def list_named_batches(connection: Connection, codes: Iterable[str]) -> list[Batch]:

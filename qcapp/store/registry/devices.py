@@ -160,6 +160,11 @@ def find_token_holder(connection: Connection, token_hash: str) -> TokenHolder | 
     return TokenHolder(row.id, row.revoked_at, bool(row.is_next), row.buyer_batch) if row else None
 
 
+def find_name(connection: Connection, device_id: str) -> str | None:
+    """What the yard calls the phone."""
+    return connection.execute(select(DEVICE.c.name).where(DEVICE.c.id == device_id)).scalar()
+
+
 def offer_token(connection: Connection, device_id: str, token_hash: str) -> None:
     """Beside the present token, until the phone shows that it has this one."""
     connection.execute(

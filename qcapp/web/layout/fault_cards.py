@@ -16,6 +16,7 @@ from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.inspection.counts import find_fault
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
 from qcapp.reports.faults import name_fault
+from qcapp.web.layout.fault_pictures import draw_fault
 
 # Of a value: what typed decimals differ by is a hair off in binary.
 DIGITS = ".4g"
@@ -23,12 +24,14 @@ DIGITS = ".4g"
 
 @dataclass(frozen=True)
 class FaultCard:
-    """drawing: SVG with the part lit and the fault's place marked, or empty; value, limits and
-    excess: empty where nothing was measured; photos: (name, is it here).
+    """drawing: SVG with the part lit and the fault's place marked, or empty; pictures: SVG of what
+    its faults look like; value, limits and excess: empty where nothing was measured; photos:
+    (name, is it here).
     """
 
     drawing: str
     part: str
+    pictures: tuple[str, ...]
     faults: str
     ask: str
     severity: str
@@ -43,12 +46,12 @@ class FaultCard:
 
 @dataclass(frozen=True)
 class Surroundings:
-    """What a card needs beside the record. drawing: SVG text or None; here: photos that have
+    """What a card needs beside the record. drawings: SVG text by file name; here: photos that have
     arrived; name: words for a person's code.
     """
 
     checklist: Checklist
-    drawing: str | None
+    drawings: Mapping[str, str]
     here: Mapping[str, bool]
     name: Callable[[str], str]
 
@@ -74,10 +77,13 @@ def _build_card(
     step = around.checklist.step_by_id[check.step]
     code = seen["crew"].get(check.step)
     limits = _describe_limits(check, seen["size"])
+    faults = _list_faults(check, answer, judgement)
+    pictures = (draw_fault(check, fault, around.drawings) for fault in faults)
     return FaultCard(
         drawing=_draw(check, answer, around),
         part=parts[check.part],
-        faults=_name_faults(check, answer, judgement),
+        pictures=tuple(picture for picture in pictures if picture),
+        faults=join(" · ", (name_fault(check, fault) for fault in faults)),
         ask=text_of(check.ask),
         severity=check.severity,
         value=_describe_value(check, answer, judgement),
@@ -97,15 +103,15 @@ def _build_card(
 
 
 def _draw(check: Check, answer: Mapping[str, Any], around: Surroundings) -> str:
-    if around.drawing is None:
+    drawing = around.drawings.get(around.checklist.drawing)
+    if drawing is None:
         return ""
     place = answer.get("place")
-    return place_fault(around.drawing, check.part, (place[0], place[1]) if place else None)
+    return place_fault(drawing, check.part, (place[0], place[1]) if place else None)
 
 
-def _name_faults(check: Check, answer: Mapping[str, Any], judgement: Judgement) -> str:
-    named = [find_fault(check, answer, judgement), *(answer.get("more_faults") or ())]
-    return join(" · ", (name_fault(check, fault) for fault in named))
+def _list_faults(check: Check, answer: Mapping[str, Any], judgement: Judgement) -> list[str | None]:
+    return [find_fault(check, answer, judgement), *(answer.get("more_faults") or ())]
 
 
 def _describe_limits(check: Check, size: str) -> str:

@@ -17,12 +17,13 @@ from qcapp.i18n.localized_text import pick
 from qcapp.i18n.messages import Message, MessageTable
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.i18n.sizes import name_size
+from qcapp.inspection.articles import count_articles, count_faulty
 from qcapp.inspection.loss import Loss, describe_loss
 from qcapp.inspection.terms import ask_for_piece
 from qcapp.reports import decision_reasons
 from qcapp.stats.interval import Interval
 from qcapp.sync import quarantine_reasons
-from qcapp.web.layout.labels import count_articles, count_faulty, name
+from qcapp.web.layout.labels import name
 
 STORED = MessageTable(quarantine_reasons.REASONS, decision_reasons.REASONS)
 

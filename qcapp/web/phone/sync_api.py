@@ -28,6 +28,7 @@ from qcapp.web.deps import (
     PhoneDep,
     StoreDep,
     YardNameDep,
+    get_phone,
 )
 from qcapp.web.rules import MAX_FILE_BODY_BYTES, allow
 
@@ -58,6 +59,7 @@ def rotate(store: StoreDep, phone: PhoneDep) -> dict[str, str]:
 
 @router.get("/api/sync/hello", dependencies=[allow("greet")])
 def hello(
+    request: Request,
     *,
     store: StoreDep,
     yard_name: YardNameDep,
@@ -68,7 +70,10 @@ def hello(
     greeting = build_hello(store, yard_name=yard_name, drawings=drawings, now=now)
     if buyer_batch is None:
         return greeting
-    reference = build_buyers_reference(store, buyer_batch, yard_name=yard_name, drawings=drawings)
+    phone = get_phone(request)
+    reference = build_buyers_reference(
+        store, buyer_batch, phone, yard_name=yard_name, drawings=drawings
+    )
     return {**greeting, "reference_tag": reference["tag"]}
 
 
@@ -77,14 +82,16 @@ def reference(
     store: StoreDep,
     yard_name: YardNameDep,
     drawings: DrawingsDep,
-    _phone: PhoneDep,
+    phone: PhoneDep,
     buyer_batch: BuyerBatchDep,
     if_none_match: Annotated[str | None, Header()] = None,
 ) -> Response:
     if buyer_batch is None:
         answer = build_reference(store, yard_name=yard_name, drawings=drawings)
     else:
-        answer = build_buyers_reference(store, buyer_batch, yard_name=yard_name, drawings=drawings)
+        answer = build_buyers_reference(
+            store, buyer_batch, phone, yard_name=yard_name, drawings=drawings
+        )
     tag = f'"{answer["tag"]}"'
     if if_none_match == tag:
         return Response(status_code=304, headers={"ETag": tag})

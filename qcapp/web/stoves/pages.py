@@ -82,7 +82,7 @@ def _count_first_faults(stages: tuple[StageOfWay, ...]) -> int:
 
 def _view_visit(visit: Visit, way: StoveWay, drawings: Mapping[str, str]) -> VisitView:
     name = partial(name_person, way.names)
-    around = Surroundings(visit.checklist, drawings.get(visit.checklist.drawing), way.here, name)
+    around = Surroundings(visit.checklist, drawings, way.here, name)
     cards = list_cards(visit.body, around)
     shown = {photo for card in cards for photo, _is_here in card.photos}
     steps: dict[str, list[str]] = {}

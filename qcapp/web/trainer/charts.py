@@ -8,21 +8,24 @@ from qcapp.charts.frame import Chart, percent
 from qcapp.charts.groups import GroupMark, draw_groups
 from qcapp.charts.pareto import Bar, draw_pareto
 from qcapp.charts.rates import RateMark, draw_rates
+from qcapp.checklist.history import CheckRef
 from qcapp.checklist.model import Checklist
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.apprentice import ArtisanStep, Run
 from qcapp.reports.artisans import StepTable
-from qcapp.reports.faults import StepFaults
+from qcapp.reports.faults import FaultRow, StepFaults
 from qcapp.reports.groups import GroupRate
 from qcapp.reports.teach import TeachRow
 from qcapp.usecases.load_trainer import TrainerFigures
+from qcapp.web.layout.fault_pictures import draw_fault
 from qcapp.web.layout.part_map import draw_part_map
 
 SHAPES = {"above": "cornered", "too few": "hollow"}
 # More bars than this say nothing more.
 MAX_BARS = 8
+MOST_PICTURES = 4
 
 
 def draw_parts(figures: TrainerFigures, checklist: Checklist, drawings: Mapping[str, str]) -> str:
@@ -124,6 +127,23 @@ def _mark_run(run: Run) -> RunMark:
     interval = run.rate.interval
     ends = (interval.low, interval.high) if interval else (0.0, 1.0)
     return RunMark(run.first, run.last, run.rate.failed, run.rate.inspected, *ends)
+
+
+def draw_commonest(
+    figures: TrainerFigures,
+    step: StepFaults | None,
+    drawings: Mapping[str, str],
+    most: int = MOST_PICTURES,
+) -> list[tuple[FaultRow, str]]:
+    """What the step's commonest faults look like, as far as its checklist draws it: SVG text."""
+    if step is None:
+        return []
+    checks = [figures.checks.get(CheckRef(step.checklist, row.check_id)) for row in step.rows]
+    drawn = [
+        (row, draw_fault(check, row.fault, drawings))
+        for row, check in zip(step.rows[:most], checks, strict=False)
+    ]
+    return [(row, picture) for row, picture in drawn if picture]
 
 
 def draw_faults(step: StepFaults) -> Chart:

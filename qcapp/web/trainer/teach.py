@@ -19,11 +19,12 @@ from qcapp.usecases.load_inspectors import load_uneven_steps
 from qcapp.usecases.load_measuring import Measuring, load_measuring
 from qcapp.usecases.load_step import find_photo_of_commonest, find_step, list_photos
 from qcapp.usecases.load_trainer import TrainerFigures, describe_apprentices
-from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep
+from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep, get_drawings
 from qcapp.web.layout.template_filters import as_localized
 from qcapp.web.middleware.security_headers import PRINT_POLICY
 from qcapp.web.rules import allow
 from qcapp.web.trainer.charts import (
+    draw_commonest,
     draw_faults,
     draw_parts,
     draw_step,
@@ -62,6 +63,7 @@ def show_teach(
         is_named=row is not None and row.strength in NAMED,
         chart=draw_step_groups(row) if row else None,
         photo=find_photo_of_commonest(store, figures, view) if view else None,
+        pictures=draw_commonest(figures, view.faults if view else None, drawings, most=1),
         shown_people=SHOWN_PEOPLE,
         rest=_sum_rest(row.who) if row else None,
         maps=_draw_maps(figures, drawings),
@@ -136,6 +138,7 @@ def show_step(
         chart=draw_step_groups(view.row),
         people_chart=draw_step(view.table),
         fault_chart=draw_faults(view.faults) if view.faults else None,
+        pictures=draw_commonest(figures, view.faults, get_drawings(request)),
         photos=list_photos(store, figures, ref),
         uneven=[one for one in load_uneven_steps(store, figures) if one.step == ref],
         min_people=MIN_PEOPLE,

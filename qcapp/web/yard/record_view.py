@@ -97,8 +97,7 @@ def _list_cards(
 ) -> tuple[FaultCard, ...]:
     if checklist is None:
         return ()
-    drawing = drawings.get(checklist.drawing)
-    around = Surroundings(checklist, drawing, dict(photos), partial(name_person, names))
+    around = Surroundings(checklist, drawings, dict(photos), partial(name_person, names))
     return list_cards(seen, around)
 
 

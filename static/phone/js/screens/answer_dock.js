@@ -23,6 +23,7 @@ import { typeInto } from "../ui/typing.js";
 import { shape } from "../ui/verdict.js";
 import { localize, t } from "../ui/words.js";
 import { limitWords, ruleWords, uncertaintyWords } from "./answer_words.js";
+import { pictureOf, pictureTile, pictureTiles } from "./choice_pictures.js";
 import { padDock, pressKey } from "./number_pad.js";
 import { timerLine } from "./timer_dock.js";
 
@@ -113,18 +114,23 @@ function tickDock(app, check, judgements) {
 }
 
 /**
+ * Options by their pictures where there are any, else by words.
  * @param {App} app
  * @param {Check} check
  */
 function choiceDock(app, check) {
   const { draft } = app;
-  return check.options.map(({ id, title, fault }) => {
+  const tiles = check.options.map(({ id, title, fault, picture }) => {
     const answer = { option: id, mark: undefined, fault: fault ?? undefined };
     const chosen = rememberBefore(patchAnswer(draft, check.id, answer), draft);
     const onclick = () => storeAnswer(app, chosen, check);
-    const attrs = { id: `ui-option-${id}`, class: "plain wide", onclick };
-    return h("button", { type: "button", ...attrs }, localize(title));
+    const text = localize(title);
+    return { id: `ui-option-${id}`, picture: pictureOf(app, picture), text, onclick };
   });
+  if (tiles.some(({ picture }) => picture)) return pictureTiles(tiles.map(pictureTile));
+  return tiles.map(({ id, text, onclick }) =>
+    h("button", { type: "button", id, class: "plain wide", onclick }, text),
+  );
 }
 
 /**

@@ -8,6 +8,7 @@ import { joinLine, list, row } from "../ui/page.js";
 import { shape } from "../ui/verdict.js";
 import { localize, t } from "../ui/words.js";
 import { answerWords, excessWords, faultWords, limitWords, valueWords } from "./answer_words.js";
+import { faultPicture } from "./choice_pictures.js";
 import { photoFigure } from "./photo_views.js";
 
 /** @typedef {Pick<InspectionBody, "size" | "batch_attributes" | "answers" | "crew">} Inspected */
@@ -78,6 +79,7 @@ export function faultCard(app, compiled, inspected, check, judgement) {
       { class: "card-where" },
       source && drawingPicture({ source, part: check.part, place: answer.place }),
       h("small", null, localize(part?.title)),
+      faults.map((fault) => faultPicture(app, check, fault)),
     ),
     h(
       "span",

@@ -7,6 +7,7 @@ import { h } from "../ui/dom.js";
 import { button, disclosure, list, row, sheet, wordsField } from "../ui/page.js";
 import { localize, t } from "../ui/words.js";
 import { answerWords, faultWords } from "./answer_words.js";
+import { faultPicture, pictureTile, pictureTiles } from "./choice_pictures.js";
 import { placePicker } from "./fault_place.js";
 import { photoPicker } from "./photo_views.js";
 
@@ -34,7 +35,7 @@ const faultFields = ([fault, ...more]) => ({
 });
 
 /**
- * One check may have several faults.
+ * One check may have several faults. By their pictures where there are any, else by words.
  * @param {App} app
  * @param {Check} check
  * @param {string[]} faults
@@ -45,16 +46,19 @@ function faultChoice(app, check, faults, chosen) {
     const next = chosen.includes(id) ? chosen.filter((one) => one !== id) : [...chosen, id];
     return app.changeDraft(patchAnswer(app.draft, check.id, faultFields(next)));
   };
-  const rows = faults.map((id) =>
-    row({
-      id: `ui-fault-${id}`,
-      text: faultWords(check, id),
-      pressed: chosen.includes(id),
-      isOneOfMany: true,
-      onclick: () => toggle(id),
-    }),
+  const choices = faults.map((id) => ({
+    id: `ui-fault-${id}`,
+    picture: faultPicture(app, check, id),
+    text: faultWords(check, id),
+    pressed: chosen.includes(id),
+    onclick: () => toggle(id),
+  }));
+  const label = { "aria-label": t("fault.which") };
+  if (choices.some(({ picture }) => picture)) return pictureTiles(choices.map(pictureTile), label);
+  return list(
+    choices.map(({ picture: _, ...choice }) => row({ ...choice, isOneOfMany: true })),
+    label,
   );
-  return list(rows, { "aria-label": t("fault.which") });
 }
 
 /**

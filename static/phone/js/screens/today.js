@@ -103,6 +103,13 @@ function inHand(app, draft) {
 }
 
 /**
+ * A phone of the buyer's inspector has no batch of the yard's, only one to check again.
+ * @param {App} app
+ */
+const isBuyers = ({ reference: { studies = [] } }) =>
+  studies.some(({ id }) => id.startsWith("recheck:"));
+
+/**
  * The batch that is inspected now; a choice where several are open.
  * @param {App} app
  * @param {Batch[]} batches
@@ -201,7 +208,8 @@ export async function todayScreen(app) {
     drafts.map((draft) => inHand(app, draft)),
     figures(app, now),
     sendLines(app, now),
-    batches.length === 0 ? note(t("today.no_batch")) : batchChoice(app, batches),
+    batches.length > 0 && batchChoice(app, batches),
+    batches.length === 0 && note(t(isBuyers(app) ? "today.recheck" : "today.no_batch")),
     foundToday(app),
     studyLinks(app),
     restOf(app, now),

@@ -10,7 +10,7 @@ import {
   nextOpenCheck,
   walkParts,
 } from "../inspection/walk_order.js";
-import { drawingMap, readDrawing } from "../ui/drawing.js";
+import { drawingMap } from "../ui/drawing.js";
 import { h } from "../ui/dom.js";
 import { dock, joinLine, list, row } from "../ui/page.js";
 import { walkRoute } from "../ui/routes.js";
@@ -18,21 +18,12 @@ import { shape } from "../ui/verdict.js";
 import { localize, t } from "../ui/words.js";
 import { advance, dockOf, secondReadingSheet, undoLine } from "./answer_dock.js";
 import { answerWords } from "./answer_words.js";
+import { pictureOf } from "./choice_pictures.js";
 import { faultSheet } from "./fault_sheet.js";
 
 /** @param {Check} check */
 const cautionLine = ({ caution }) =>
   caution && h("p", { class: "caution" }, h("b", null, t("walk.caution")), " ", localize(caution));
-
-/**
- * How the check is done, as a picture; null without one.
- * @param {App} app
- * @param {Check} check
- */
-function methodPicture(app, check) {
-  const picture = app.drawingOf(`pictures/${check.picture}.svg`);
-  return picture ? readDrawing(picture, "picture") : null;
-}
 
 /**
  * The same in words, one line until it is asked for. Where a short screen has no room for the
@@ -44,7 +35,7 @@ function howTo(app, check) {
   const isShown = app.howOf === check.id;
   const words = h("p", null, localize(check.how));
   if (!isShown) return h("div", { class: "how one-line" }, words);
-  return h("div", { class: "how" }, methodPicture(app, check), words);
+  return h("div", { class: "how" }, pictureOf(app, check.picture), words);
 }
 
 /**
@@ -195,7 +186,7 @@ function stoveMap(app, judgements, part, check) {
     label: t("walk.drawing", { part: title }),
     onPick: (picked) => app.go(walkRoute(picked)),
   });
-  return h("div", { class: "map" }, check && methodPicture(app, check), map);
+  return h("div", { class: "map" }, check && pictureOf(app, check.picture), map);
 }
 
 /**
