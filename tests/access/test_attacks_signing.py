@@ -12,6 +12,8 @@ from tests.signing_phones import get_public_key, sign, sign_all
 from tests.store.test_projections import dump
 from tests.web.test_pages import text_of
 
+pytestmark = pytest.mark.both_engines
+
 A, B, C = (f"0197f000-0000-7000-8000-0000000000{n}" for n in ("a1", "b2", "c3"))
 SECRETS = {A: "a" * 64, B: "b" * 64, C: "c" * 64}
 NOTHING = ([], [], [], [])
