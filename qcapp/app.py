@@ -16,7 +16,8 @@ from qcapp.store.engine import Store
 from qcapp.store.registry.facts import DEMO_DAY, DEMO_FILLED, find_fact
 from qcapp.usecases.issue_summary import refuse_missing_key
 from qcapp.usecases.keep_backups import make_keeper
-from qcapp.usecases.open_store import open_store, read_drawings, utc_now
+from qcapp.usecases.kept_drawings import KeptDrawings
+from qcapp.usecases.open_store import open_store, utc_now
 from qcapp.usecases.recheck_stove import MAX_PHOTOS
 from qcapp.web import (
     accounts,
@@ -61,8 +62,8 @@ def create_app(
     asks from this machine is the yard lead; only for a demo's database.
     """
     app = open_app("qcapp", settings, clock)
-    app.state.drawings = read_drawings(settings.checklists_dir)
     app.state.store = store or open_signed_store(settings, clock)
+    app.state.drawings = KeptDrawings(app.state.store)
     app.state.backups = make_keeper(settings, app.state.store.url, clock)
     app.state.has_no_passwords = has_no_passwords
     app.state.address = address
@@ -103,6 +104,8 @@ def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> F
     app.state.shell, app.state.user_guide = read_static(settings.static_dir)
     app.state.has_no_passwords = False
     app.state.address = None
+    # What a programme's server does with a checkpoint of a yard's log; None: nobody keeps them.
+    app.state.keep_checkpoint = None
     app.state.backups, app.state.are_backups_daily = None, False
     return app
 

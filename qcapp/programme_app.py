@@ -31,6 +31,7 @@ from qcapp.errors import BadInput
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.usecases.open_store import utc_now
+from qcapp.usecases.watch_yard import YardWatch
 from qcapp.web.accounts import audit_trail
 from qcapp.web.programme import pages as programme_page
 from qcapp.web.programme import roll_out
@@ -141,6 +142,9 @@ def create_programme(
         )
         for yard in programme.yards
     }
+    for yard in programme.yards:
+        watch = YardWatch(stores[programme.address], stores[yard.address], yard.address, clock)
+        apps[yard.host].state.keep_checkpoint = watch.keep
     own = open_app("qcapp programme", _own(programme, settings, folder), clock)
     own.state.store = stores[programme.address]
     own.state.address = f"{programme.address}/"

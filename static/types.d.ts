@@ -102,6 +102,8 @@ interface Checklist {
 interface CompiledChecklist {
   hash: string;
   compiled: Checklist;
+  /** What it shows otherwise than the reference's drawings of the same name. */
+  drawings?: Record<string, string>;
 }
 
 // --- Answers and what they mean
@@ -211,6 +213,16 @@ interface EventRow {
   signature?: string;
 }
 
+/** What a batch knows of one of its stoves (store/projection.js). */
+interface StoveRow {
+  batch: string;
+  key: string;
+  /** An inspection of it counts here. */
+  is_done: boolean;
+  /** It is in rework or held, by the last inspection, which is of this batch. */
+  waits: boolean;
+}
+
 /** An inspection as it counts after every correction. */
 interface Inspection {
   id: string;
@@ -298,6 +310,9 @@ interface Reference {
   studies?: Study[];
   second_looks?: { stove: string; but_inspector: string }[];
 }
+
+/** What the first screen needs of it. */
+type Home = Omit<Reference, "checklists" | "drawings">;
 
 // --- The inspection being made
 
@@ -397,7 +412,7 @@ interface Device {
 /** What the app must know before any screen shows. */
 interface Known {
   meta: Record<string, any>;
-  reference: Reference | undefined;
+  reference: Home | undefined;
   drafts: Draft[];
 }
 
@@ -456,12 +471,38 @@ interface CallAnswer {
 
 type SendPiece = (path: string, options: CallOptions) => Promise<CallAnswer>;
 
+/** What the server shows of its log: qcapp/sync/protocol.py. */
+interface LogProof {
+  note: string;
+  since: number | null;
+  proof: string[];
+}
+
+/** A signed checkpoint as the phone keeps it, and when it was shown. */
+interface KeptCheckpoint {
+  note: string;
+  at: string;
+  origin: string;
+  size: number;
+  root: string;
+}
+
+/** A checkpoint that the server's log was not shown to continue. */
+interface LogDoubt {
+  kept: string;
+  seen_at: string;
+  at: string;
+  is_told?: boolean;
+  is_seen?: boolean;
+}
+
 interface Hello {
   protocol: number;
   server_id: string;
   head: Position;
   checklists: string[];
   reference_tag: string;
+  log?: LogProof | null;
 }
 
 interface SyncResult {
@@ -498,18 +539,22 @@ interface SyncRun {
   signing_key?: SigningKey | null;
 }
 
-interface SyncStatus {
+/** What the database says of itself. */
+interface StoredStatus {
   unsent: number;
   relayed: number;
   created: number;
   on_server: number;
   photos: { waiting: number; refused: number; bytes: number };
-  protected: boolean;
-  last_result: SyncResult | null;
   device_id: string;
   device_name?: string;
   last_contact_at?: string;
   is_wifi_only?: boolean;
+  log_doubt?: LogDoubt;
+}
+
+interface SyncStatus extends StoredStatus {
+  last_result: SyncResult | null;
 }
 
 // --- Screens
@@ -547,14 +592,26 @@ interface SavedInspection {
   practised?: EventFields | false;
 }
 
+/** A checklist that is not published; drawings: SVG text by name. */
+interface PractisedDraft extends CompiledChecklist {
+  drawings: Record<string, string>;
+}
+
 interface App {
   build: string;
   hasUpdate: boolean;
   /** Once known; screens that need it are shown only then. */
-  reference: Reference;
+  reference: Home;
+  /** Of the reference, from loadDefinitions() on. */
+  checklists: CompiledChecklist[];
+  drawings: Record<string, string>;
   inspector: string;
   draft: Draft;
   compiled: Checklist;
+  /** A draft that is walked in practice: kept in this page alone. */
+  practised?: PractisedDraft | null;
+  /** Drawing and pictures of the draft's checklist, by name. */
+  shown: Record<string, string>;
   chosenBatch?: string;
   joinCode?: string;
   /** What was looked for last on the way to a stove. */
@@ -580,6 +637,8 @@ interface App {
   batch: (code: string | undefined) => Batch | undefined;
   batchCode: () => string | undefined;
   personName: (code: string) => string;
+  /** What is kept on this phone, or the draft that is practised. */
+  checklistBy: (hash: string) => Checklist | Promise<Checklist>;
   /** SVG text of a drawing or picture by its name. */
   drawingOf: (name: string) => string | undefined;
   /** Newest revision of every checklist of the batch. */
@@ -588,6 +647,7 @@ interface App {
   chooseBatch: (code: string) => Promise<void>;
   chooseLanguage: (tag: string) => Promise<unknown>;
   listPaused: () => Promise<Draft[]>;
+  status: () => Promise<SyncStatus>;
   /** Begins a draft at its first open check, or goes on with the one this phone already has of that stove. */
   start: (draft: Draft) => Promise<void>;
   /** The draft at its first open check, in the order that is chosen. */
@@ -613,9 +673,12 @@ interface App {
   /** Marks and vibrates for the answer just given, which for a while may be undone. */
   showAnswer: (verdict: Verdict, text: string) => void;
   /** The draft as it was before the last answer or sheet, without photos taken since. */
-  undo: () => void;
+  undo: () => Promise<void>;
   take: (known: Known) => void;
+  showFirst: (known: Known & { counted: StoredStatus }) => Promise<void>;
   reload: () => Promise<void>;
+  isDefined: () => boolean;
+  loadDefinitions: () => Promise<void>;
 }
 
 // --- What browsers have and the compiler's own library lacks

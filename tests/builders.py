@@ -21,8 +21,10 @@ from qcapp.store.log import ensure_server_id
 from qcapp.store.registry.accounts import save_account
 from qcapp.store.registry.batches import save_batches
 from qcapp.store.registry.checklists import publish_checklist
+from qcapp.store.registry.drawings import keep_drawings
 from qcapp.store.registry.people import save_people
 from qcapp.store.upkeep.migrate import migrate
+from qcapp.usecases.open_store import read_shown
 from tests.compiled import share_compiled
 from tests.signing_phones import introduce, sign
 
@@ -185,6 +187,7 @@ def open_small_store(path: Path | None = None) -> tuple[Store, Checklist]:
     with store.writing() as connection:
         ensure_server_id(connection)
         publish_checklist(connection, checklist, origin="file", now="2026-11-01T00:00:00.000Z")
+        keep_drawings(connection, checklist.hash, read_shown(ROOT / "checklists", checklist))
         save_people(connection, PEOPLE)
         save_batches(connection, BATCHES)
     return store, checklist

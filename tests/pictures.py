@@ -153,10 +153,8 @@ def walk_pages(page: Page, server: YardServer) -> Iterator[Moment]:
     ):
         page.goto(server.address + address)
         yield name, page
-    page.goto(f"{server.address}/yard/checklists/finished-stove")
-    check = page.locator("section[aria-label='Width of the door opening']")
-    check.locator("> details > summary").click()
-    check.evaluate("section => section.scrollIntoView()")
+    page.goto(f"{server.address}/yard/checklists/finished-stove/checks/door-opening-width")
+    page.locator("#limits").evaluate("heading => heading.scrollIntoView()")
     yield "checklist", page
 
 

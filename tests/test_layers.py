@@ -21,16 +21,26 @@ ALLOWED = {
     "checklist": (set(), {"pydantic", "yaml", "rfc8785"}),
     "inspection": ({"checklist"}, {"cryptography", "pydantic", "pydantic_core", "rfc8785"}),
     "stats": (set(), {"numpy", "scipy"}),
+    "transparency": (set(), set()),
     "scenario": ({"checklist", "inspection"}, {"pydantic", "yaml"}),
-    "store": ({"checklist", "inspection"}, {"sqlmodel", "sqlalchemy", "alembic", "psycopg"}),
-    "sync": ({"checklist", "inspection", "store"}, {"pydantic", "sqlalchemy", "PIL"}),
+    "store": (
+        {"checklist", "inspection", "transparency"},
+        {"sqlmodel", "sqlalchemy", "alembic", "psycopg"},
+    ),
+    "sync": (
+        {"checklist", "inspection", "store", "transparency"},
+        {"pydantic", "sqlalchemy", "PIL"},
+    ),
     "reports": ({"checklist", "inspection", "stats"}, set()),
     "charts": ({"reports", "stats"}, set()),
     "documents": (
         {"checklist", "inspection", "reports", "stats"},
         {"typst", "segno", "xlsxwriter", "PIL"},
     ),
-    "access": ({"inspection", "store"}, {"argon2", "cryptography", "rfc8785", "sqlalchemy"}),
+    "access": (
+        {"inspection", "store", "transparency"},
+        {"argon2", "cryptography", "rfc8785", "sqlalchemy"},
+    ),
     "lan": (set(), {"cryptography", "jinja2", "segno", "starlette"}),
     "web": (
         {
@@ -45,6 +55,7 @@ ALLOWED = {
             "access",
             "scenario",
             "settings",
+            "transparency",
         },
         {"fastapi", "starlette", "jinja2", "markdown_it", "markupsafe", "pydantic", "segno"},
     ),
@@ -60,7 +71,7 @@ LEAF_FILES = {"errors", "settings"}
 # Open to all, like the errors: words that can be said in another language.
 OPEN_FOLDERS = {"i18n"}
 
-PURE = ("stats", "reports", "checklist", "inspection")
+PURE = ("stats", "reports", "checklist", "inspection", "transparency")
 IMPURE_MODULES = {"random", "secrets", "time", "os", "socket", "subprocess", "requests", "httpx"}
 # Draws with a seed of its own, so that the same counts give the same figure.
 SEEDED = PACKAGE / "stats" / "seeded_draws.py"

@@ -44,6 +44,9 @@ AUDIT_MESSAGES: dict[str, Phrase] = {
     "name_erased": phrase("erased a name"),
     "checklist_checked": phrase("checked a checklist"),
     "checklist_published": phrase("published a checklist"),
+    "checklist_drafted": phrase("changed a draft of a checklist"),
+    "checklist_draft_discarded": phrase("deleted a draft of a checklist"),
+    "draft_practised": phrase("made a link to practise a draft"),
     "checklist_offered": phrase("offered a checklist to the yards"),
     "offered_checklist_decided": phrase("decided about a checklist offered by the programme"),
     "guided_start_ended": phrase("hid the setup guide"),
@@ -62,6 +65,7 @@ AUDIT_MESSAGES: dict[str, Phrase] = {
     "phone_joined": phrase("joined"),
     "phone_key": phrase("registered the key with which it signs"),
     "link_made": phrase("made a one-time link"),
+    "log_contradicted": phrase("keeps a checkpoint that this log does not continue"),
     "backup_made": phrase("made a backup"),
     "backup_restored": phrase("restored a backup"),
     # Of a route without a code of its own; the line names the route.

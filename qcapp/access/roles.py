@@ -71,8 +71,12 @@ ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
         "add and change people, see what is kept of a person, erase a name",
         ("yard_lead",),
     ),
+    "draft_checklists": (
+        "change a draft of a checklist, practise it on a phone",
+        ("trainer", "yard_lead"),
+    ),
     "write_checklists": (
-        "the yard's own checklists: change, upload, download, publish",
+        "the yard's own checklists: upload, publish",
         ("yard_lead",),
     ),
     "set_up": ("the guided start: name, sizes, crew; open and close batches", ("yard_lead",)),

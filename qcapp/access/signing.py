@@ -5,15 +5,22 @@ A signed summary ("proof") is one JSON object:
     {"summary": the document,
      "signed": {"format": "batch-summary-proof/1", "summary_sha256": hex,
                 "fields": {place: hex, ...}},
-     "signature": {"algorithm": "Ed25519", "public_key": 64 hex, "value": 128 hex}}
+     "signature": {"algorithm": "Ed25519", "public_key": 64 hex, "value": 128 hex,
+                   "jws": header..signature}}
 
 The signature (Ed25519, RFC 8032) is over the RFC 8785 bytes of "signed". "summary_sha256" is over
 the RFC 8785 bytes of the whole document: it alone already binds all of it. A single digest
 could not say where an altered document differs, so "fields" holds one digest more for each
 top-level key and one level below (`counts.good`, `causes[0]`), and being signed too, it can
 be trusted to name the place.
+
+"jws" lets whoever has a JOSE library check the summary without this program: a JWS (RFC 7515) in
+compact form with detached content (appendix F), unencoded (RFC 7797): the RFC 8785 bytes of
+"summary". Its algorithm is EdDSA (RFC 8037), its key the same. Files of older versions lack it.
 """
 
+import base64
+import binascii
 import hashlib
 import os
 import secrets
@@ -32,6 +39,7 @@ from qcapp.i18n.phrase import phrase
 
 ALGORITHM = "Ed25519"
 PROOF_FORMAT = "batch-summary-proof/1"
+JWS_HEADER = b'{"alg":"EdDSA","b64":false,"crit":["b64"]}'
 OPEN_TO_OTHERS = 0o077
 
 
@@ -121,10 +129,12 @@ def _make_key(path: Path) -> None:
 def sign_document(key: SigningKey, document: Mapping[str, Any]) -> dict[str, Any]:
     """The proof of a document. Raises BadInput when it has no canonical JSON."""
     signed = _describe(document)
+    jws_signature = key.sign(_build_jws_input(document))
     signature = {
         "algorithm": ALGORITHM,
         "public_key": key.public_hex,
         "value": key.sign(_canonical(signed)).hex(),
+        "jws": f"{_encode(JWS_HEADER)}..{_encode(jws_signature)}",
     }
     return {"summary": dict(document), "signed": signed, "signature": signature}
 
@@ -139,10 +149,12 @@ def check_proof(proof: Any, public_hex: str | None = None) -> list[Finding]:
     if findings:
         return findings
     try:
-        return [
+        findings = [
             *_check_signature(proof, public_hex),
             *_compare(_describe(proof["summary"]), proof["signed"]),
         ]
+        # What is altered fits neither signature; one line of it is enough.
+        return findings or list(_check_jws(proof))
     except BadInput as error:
         return [Finding(error.where, error.what)]
 
@@ -161,6 +173,11 @@ def _check_signature(proof: Mapping[str, Any], public_hex: str | None) -> Iterat
             "signature.value",
             phrase("the signature does not fit the signed list and the key in this file"),
         )
+
+
+def _check_jws(proof: Mapping[str, Any]) -> Iterator[Finding]:
+    if "jws" in proof["signature"] and not _is_jws_signed(proof):
+        yield Finding("signature.jws", phrase("does not fit the summary and the key in this file"))
 
 
 def document_sha256(document: Mapping[str, Any]) -> str:
@@ -209,12 +226,39 @@ def _compare(found: Mapping[str, Any], signed: Mapping[str, Any]) -> Iterator[Fi
 
 def _is_signed(proof: Mapping[str, Any]) -> bool:
     signature = proof["signature"]
+    value = bytes.fromhex(signature["value"])
+    return _fits(signature["public_key"], value, _canonical(proof["signed"]))
+
+
+def _is_jws_signed(proof: Mapping[str, Any]) -> bool:
+    """Only the header that we write: another could ask for another check."""
+    header, dots, value = str(proof["signature"]["jws"]).partition("..")
     try:
-        public = Ed25519PublicKey.from_public_bytes(bytes.fromhex(signature["public_key"]))
-        public.verify(bytes.fromhex(signature["value"]), _canonical(proof["signed"]))
+        signature = base64.b64decode(value + "==", altchars=b"-_", validate=True)
+    except (ValueError, binascii.Error):
+        return False
+    is_whole = (header, dots) == (_encode(JWS_HEADER), "..") and value == _encode(signature)
+    message = _build_jws_input(proof["summary"])
+    return is_whole and _fits(proof["signature"]["public_key"], signature, message)
+
+
+def _fits(public_hex: str, signature: bytes, message: bytes) -> bool:
+    try:
+        public = Ed25519PublicKey.from_public_bytes(bytes.fromhex(public_hex))
+        public.verify(signature, message)
     except (InvalidSignature, ValueError):
         return False
     return True
+
+
+def _build_jws_input(document: Mapping[str, Any]) -> bytes:
+    """What is signed (RFC 7797 section 3): the encoded header, a full stop, the bare content."""
+    return _encode(JWS_HEADER).encode() + b"." + _canonical(document)
+
+
+def _encode(content: bytes) -> str:
+    """Base64url without padding (RFC 7515 section 2)."""
+    return base64.urlsafe_b64encode(content).rstrip(b"=").decode()
 
 
 def _find_misshapen(proof: Any) -> Iterator[Finding]:

@@ -2,14 +2,25 @@
 
 from collections.abc import Sequence
 
-from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Label, Scale, finish_chart, line, text
+from qcapp.charts.frame import (
+    ENGLISH_WORDS,
+    WIDTH,
+    Chart,
+    Picture,
+    Scale,
+    finish_chart,
+    line,
+    list_ticks,
+    text,
+)
+from qcapp.charts.label import Label
+from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import SEMICOLON, Figure, join
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.reports.control import ControlRow
 
 LEFT, TOP, BOTTOM = 46, 34, 172
-HEIGHT = BOTTOM + 80
 MAX_UNIT = 4
 # More marks than this run into each other on a phone: then only flagged ones are drawn.
 MAX_MARKS = 80
@@ -22,7 +33,7 @@ def draw_control(row: ControlRow, *, name: str, locale: Locale = ENGLISH_WORDS) 
     across = Scale(0, max(1, len(row.values) - 1), LEFT + 8, WIDTH - 10)
     up = _scale_up(row)
     parts: list[str | Label] = [
-        line(across.start, up.place(row.centre), across.end, up.place(row.centre), "axis")
+        line(across.start, up.place(row.centre), across.end, up.place(row.centre), "centre")
     ]
     parts += [_limit(side, across, up) for side in (row.lows, row.highs)]
     if row.other is not None:
@@ -30,14 +41,15 @@ def draw_control(row: ControlRow, *, name: str, locale: Locale = ENGLISH_WORDS) 
     parts.append(_join(row.values, across, up))
     if row.began is not None:
         x = across.place(row.began)
-        parts.append(line(x, TOP, x, BOTTOM, "mean"))
+        parts.append(line(x, TOP, x, BOTTOM, "began"))
         parts.append(text(min(max(x, 90), WIDTH - 40), 28, phrase("began here"), anchor="middle"))
     parts += [
         _mark(at, row, across, up)
         for at in range(len(row.values))
-        if at in row.flags or len(row.values) <= MAX_MARKS
+        if at in row.flags or _draws_all(row)
     ]
-    parts += [*_axis(row, up), *_words(row), *_legend(row)]
+    words = _words(row)
+    parts += [*_axis(row, up), *words]
     columns = (
         phrase("point"),
         phrase("value (%(unit)s)", unit=row.unit),
@@ -45,8 +57,7 @@ def draw_control(row: ControlRow, *, name: str, locale: Locale = ENGLISH_WORDS) 
         phrase("stands out"),
     )
     return finish_chart(
-        parts,
-        height=HEIGHT,
+        Picture(parts, max([BOTTOM, *(label.y for label in words)]) + 8, _list_keys(row)),
         title=row.title,
         description=_describe(row),
         name=name,
@@ -56,36 +67,39 @@ def draw_control(row: ControlRow, *, name: str, locale: Locale = ENGLISH_WORDS) 
     )
 
 
+def _draws_all(row: ControlRow) -> bool:
+    return len(row.values) <= MAX_MARKS
+
+
 def _axis(row: ControlRow, up: Scale) -> list[str | Label]:
-    """The value's axis with its unit above it; ticks at the ends and the centre."""
+    """The value's axis with its unit above it; ticks at round values and the centre."""
     parts: list[str | Label] = [
         line(LEFT, TOP, LEFT, BOTTOM, "axis"),
-        text(2, 13, row.unit, kind="label quiet"),
+        text(2, 13, row.unit, kind="unit"),
     ]
-    ends = [
-        value for value in (up.low, up.high) if abs(up.place(value) - up.place(row.centre)) > 15
+    round_ones = [
+        value
+        for value in list_ticks(up.low, up.high)
+        if abs(up.place(value) - up.place(row.centre)) > 15
     ]
-    for value in (*ends, row.centre):
+    for value in (*round_ones, row.centre):
         parts.append(line(LEFT - 4, up.place(value), LEFT, up.place(value), "axis"))
         parts.append(text(LEFT - 6, up.place(value) + 4, _figure(value), anchor="end"))
     return parts
 
 
-def _legend(row: ControlRow) -> list[str | Label]:
-    """Below all else: what is a limit, the centre, a point that stands out."""
-    y = HEIGHT - 5
-    parts: list[str | Label] = [
-        line(10, y - 4, 34, y - 4, "mean"),
-        text(38, y, phrase("limits")),
-        line(100, y - 4, 124, y - 4, "axis"),
-        text(128, y, phrase("centre")),
-    ]
+def _list_keys(row: ControlRow) -> list[Key]:
+    """Of the marks that are drawn."""
+    point = row.point or phrase("in the order made")
+    keys = [Key("knot", "mark", point) if _draws_all(row) else Key("line", "run", point)]
+    keys.append(Key("line", "centre", row.centre_is or phrase("centre")))
+    if any(limit is not None for limit in (*row.lows, *row.highs)):
+        keys.append(Key("line", "mean", phrase("limits")))
     if row.flags:
-        parts += [
-            f'<path class="mark above plain" d="M200 {y - 9:g}h8v10h-10v-8z"/>',
-            text(214, y, phrase("stands out")),
-        ]
-    return parts
+        keys.append(Key("corner", "mark above plain", phrase("stands out")))
+    if row.began is not None:
+        keys.append(Key("upright", "began", phrase("began here")))
+    return keys
 
 
 def _scale_up(row: ControlRow) -> Scale:
@@ -134,23 +148,26 @@ def _mark(at: int, row: ControlRow, across: Scale, up: Scale) -> str:
 
 
 def _words(row: ControlRow) -> list[Label]:
-    """Below the picture, where no line runs through them: the lines' figures, the first and last
-    point.
+    """Below the picture, where no line runs through them: the first and last point, the lines'
+    figures where there are limits.
     """
     if not row.labels:
         return []
+    ends = [
+        text(10, BOTTOM + 18, row.labels[0]),
+        text(WIDTH - 10, BOTTOM + 34, row.labels[-1], anchor="end"),
+    ]
+    limits = _range(row.lows[-1], row.highs[-1])
+    if not limits:
+        return ends
     lines = phrase(
         "centre %(centre)s; newest limits %(limits)s %(unit)s",
         centre=_figure(row.centre),
-        limits=_range(row.lows[-1], row.highs[-1]),
+        limits=limits,
         # A long one would run out of the picture; it stands above the axis anyway.
         unit=row.unit if len(row.unit) <= MAX_UNIT else "",
     )
-    return [
-        text(10, BOTTOM + 18, row.labels[0]),
-        text(WIDTH - 10, BOTTOM + 34, row.labels[-1], anchor="end"),
-        text(10, BOTTOM + 54, lines, kind="label quiet"),
-    ]
+    return [*ends, text(10, BOTTOM + 54, lines, kind="label quiet")]
 
 
 def _figure(value: float) -> Figure:

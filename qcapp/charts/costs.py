@@ -9,13 +9,15 @@ from qcapp.charts.frame import (
     ENGLISH_WORDS,
     WIDTH,
     Chart,
-    Label,
+    Picture,
     Scale,
     finish_chart,
     line,
     percent,
     text,
 )
+from qcapp.charts.label import Label
+from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import Figure, join
 from qcapp.i18n.phrase import phrase
@@ -50,8 +52,7 @@ def draw_costs(
     parts += _axis(across, bottom, currency)
     dearest = bars[0]
     return finish_chart(
-        parts,
-        height=bottom + 58,
+        Picture(parts, bottom + 42, [Key("box", "bar", phrase("cost of the step's faults"))]),
         title=phrase(
             "%(step)s costs most: %(money)s of %(total)s %(currency)s",
             step=dearest.label,
@@ -101,10 +102,7 @@ def _axis(across: Scale, y: float, currency: str) -> list[str | Label]:
         x = across.place(share * across.high)
         parts.append(line(x, y, x, y + 4, "axis"))
         parts.append(text(x, y + 18, f"{share * across.high:g}", anchor=anchor))
-    parts += [
-        f'<rect class="bar" x="0" y="{y + 32:g}" width="20" height="10"/>',
-        text(26, y + 42, phrase("cost of the step's faults, %(unit)s", unit=currency)),
-    ]
+    parts.append(text(0, y + 36, currency, kind="unit"))
     return parts
 
 

@@ -8,7 +8,7 @@ from qcapp.charts.frame import (
     ENGLISH_WORDS,
     WIDTH,
     Chart,
-    Label,
+    Picture,
     Scale,
     find_top,
     finish_chart,
@@ -17,12 +17,14 @@ from qcapp.charts.frame import (
     text,
     whole_percent,
 )
+from qcapp.charts.label import Label
+from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import SEMICOLON, join
 from qcapp.i18n.phrase import phrase
 
-HEIGHT = 220
-LEFT, RIGHT, TOP, BOTTOM = 48, WIDTH - 8, 12, 176
+HEIGHT = 236
+LEFT, RIGHT, TOP, BOTTOM = 48, WIDTH - 8, 30, 194
 
 
 @dataclass(frozen=True)
@@ -111,8 +113,7 @@ def draw_curve(
         phrase("interval"),
     )
     return finish_chart(
-        parts,
-        height=HEIGHT,
+        Picture(parts, HEIGHT, _list_keys(runs, points, experienced)),
         title=title,
         description=join(SEMICOLON, described),
         name=name,
@@ -122,10 +123,31 @@ def draw_curve(
     )
 
 
+def _list_keys(
+    runs: Sequence[RunMark], points: Sequence[CurvePoint], band: tuple[float, float] | None
+) -> list[Key]:
+    """Of the marks that are drawn."""
+    keys = []
+    if runs:
+        keys += [
+            Key("knot", "mark", phrase("one run")),
+            Key("upright", "whisker", phrase("95 %% interval")),
+        ]
+    if band:
+        keys.append(Key("box", "band", phrase("experienced artisans")))
+    if len(points) > 1:
+        keys += [
+            Key("line", "curve", phrase("learning curve")),
+            Key("line", "curve-end", phrase("its 95 %% band")),
+        ]
+    return keys
+
+
 def _axes(across: Scale, up: Scale, *, is_from_first: bool) -> list[str | Label]:
     parts: list[str | Label] = [
         line(LEFT, BOTTOM, RIGHT, BOTTOM, "axis"),
         line(LEFT, TOP, LEFT, BOTTOM, "axis"),
+        text(2, 15, phrase("share with a fault"), kind="unit"),
     ]
     parts += [
         text(LEFT - 6, up.place(share) + 5, whole_percent(share), anchor="end")
@@ -138,7 +160,7 @@ def _axes(across: Scale, up: Scale, *, is_from_first: bool) -> list[str | Label]
     words = (
         phrase("made with this step") if is_from_first else phrase("recorded; earlier ones unknown")
     )
-    parts.append(text((LEFT + RIGHT) / 2, BOTTOM + 38, words, anchor="middle"))
+    parts.append(text((LEFT + RIGHT) / 2, BOTTOM + 36, words, anchor="middle"))
     return parts
 
 
@@ -147,12 +169,7 @@ def _experienced_band(band: tuple[float, float] | None, up: Scale) -> list[str |
         return []
     low, high = up.place(band[0]), up.place(band[1])
     size = f'width="{RIGHT - LEFT}" height="{max(low - high, 1):g}"'
-    y = high - 4 if high > TOP + 20 else low + 15
-    words = phrase("experienced artisans")
-    return [
-        f'<rect class="band" x="{LEFT}" y="{high:g}" {size}/>',
-        text(RIGHT - 2, y, words, anchor="end", kind="label quiet"),
-    ]
+    return [f'<rect class="band" x="{LEFT}" y="{high:g}" {size}/>']
 
 
 def _curve(points: Sequence[CurvePoint], across: Scale, up: Scale) -> list[str]:

@@ -7,8 +7,9 @@ the table behind them all the figures.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from qcapp.charts.frame import ENGLISH_WORDS, Label, Scale, find_top, line, text, whole_percent
+from qcapp.charts.frame import ENGLISH_WORDS, Scale, find_top, line, text, whole_percent
 from qcapp.charts.groups import GroupMark
+from qcapp.charts.label import Label
 from qcapp.charts.rate_words import COLUMNS, list_cells
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import translate_phrase

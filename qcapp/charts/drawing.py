@@ -18,12 +18,14 @@ def mark_drawing(
     title: str,
     description: str,
     locale: Locale = ENGLISH_WORDS,
+    tones_largest: bool = True,
 ) -> str:
     """The SVG text with a badge on every part whose mark is not empty or 0.
 
     marks: a count, or a rate as text, by part id. The badge sits in the middle of the part's
     first hit area, since parts such as rivets are spread out. The figure is written out and
-    only the largest is toned, so the map is read without colour; title and description serve those
+    only the largest is toned, so the map is read without colour (tones_largest: False where marks
+    are names, such as the numbers of a list); title and description serve those
     who cannot see it.
     """
     # A drawing of a checklist: read_drawing_ids let it in.
@@ -37,7 +39,7 @@ def mark_drawing(
         group = root.find(f".//*[@id='{part}']")
         if group is None or not mark:
             continue
-        is_largest = _size(mark) == largest
+        is_largest = tones_largest and _size(mark) == largest
         if is_largest:
             group.set("class", f"{group.get('class', 'part')} failed")
         hit = group.find(f".//{{{SVG}}}rect[@class='hit']")

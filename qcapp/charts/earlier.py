@@ -7,7 +7,7 @@ from qcapp.charts.frame import (
     ENGLISH_WORDS,
     WIDTH,
     Chart,
-    Label,
+    Picture,
     Scale,
     finish_chart,
     line,
@@ -15,13 +15,15 @@ from qcapp.charts.frame import (
     text,
     whole_percent,
 )
+from qcapp.charts.label import Label
+from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
-from qcapp.i18n.localized_text import join
+from qcapp.i18n.localized_text import SEMICOLON, join
 from qcapp.i18n.phrase import Phrase, phrase
 
 LEFT, RIGHT = 14, WIDTH - 14
 BAND_TOP, BAND_BOTTOM, AXIS = 12, 62, 72
-HEIGHT = 174
+HEIGHT = AXIS + 46
 
 
 def draw_earlier(
@@ -43,15 +45,13 @@ def draw_earlier(
         line(scale.place(before), 18, scale.place(before), 34, "interval"),
         _draw_batch(scale.place(here), is_within=earlier["is_within"]),
         *_draw_axis(scale),
-        *_draw_legend(earlier["batches"]),
     ]
     between = phrase("%(low)s to %(high)s", low=percent(low), high=percent(high))
     spread = phrase("%(low)s to %(high)s", low=percent(least), high=percent(most))
     return finish_chart(
-        parts,
-        height=HEIGHT,
+        Picture(parts, HEIGHT, _list_keys(earlier["batches"])),
         title=_say_finding(earlier, here),
-        description=join("; ", (_say_before(before), spread, between)),
+        description=join(SEMICOLON, (_say_before(before), spread, between)),
         name=name,
         columns=(phrase("Good at the first inspection"), phrase("Share")),
         rows=(
@@ -102,14 +102,9 @@ def _draw_axis(scale: Scale) -> list[str | Label]:
     return parts
 
 
-def _draw_legend(batches: int) -> list[str | Label]:
-    y = AXIS + 58
+def _list_keys(batches: int) -> list[Key]:
     return [
-        f'<circle class="mark" cx="24" cy="{y - 4}" r="7"/>',
-        text(42, y, phrase("this batch")),
-        line(150, y - 4, 176, y - 4, "interval"),
-        line(163, y - 11, 163, y + 3, "interval"),
-        text(182, y, phrase("the %(n)s batches before", n=batches)),
-        f'<rect class="band" x="12" y="{y + 12}" width="24" height="14"/>',
-        text(42, y + 24, phrase("where 95 of 100 batches like them lie")),
+        Key("dot", "mark", phrase("this batch")),
+        Key("whisker", "interval", phrase("the %(n)s batches before", n=batches)),
+        Key("box", "band", phrase("where 95 of 100 batches like them lie")),
     ]

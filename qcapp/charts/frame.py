@@ -9,8 +9,11 @@ Words stay phrases until `finish_chart`, the one place that says them in a langu
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import ceil, floor, log10
 from xml.sax.saxutils import escape, quoteattr
 
+from qcapp.charts.label import Label
+from qcapp.charts.legend import Key, draw_legend
 from qcapp.i18n.catalogue import Locale, load_locale
 from qcapp.i18n.localized_text import Figure, translate_phrase
 from qcapp.i18n.phrase import ENGLISH, Phrase, phrase
@@ -27,22 +30,6 @@ class Chart:
     svg: str
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
-
-
-@dataclass(frozen=True)
-class Label:
-    """Words in the picture, not yet said in a language. x, y: SVG units of the anchor."""
-
-    x: float
-    y: float
-    words: str
-    anchor: str
-    kind: str
-
-    def write(self, locale: Locale) -> str:
-        words = escape(translate_phrase(locale, self.words))
-        place = f'x="{self.x:g}" y="{self.y:g}" text-anchor="{self.anchor}"'
-        return f'<text class="{self.kind}" {place}>{words}</text>'
 
 
 @dataclass(frozen=True)
@@ -67,10 +54,25 @@ def find_top(values: Sequence[float]) -> float:
     )
 
 
+def list_ticks(low: float, high: float) -> list[float]:
+    """The multiples of 1, 2 or 5 times a power of ten in [low, high], three to seven of them."""
+    power = 10.0 ** floor(log10((high - low) / 3))
+    step = power * next(most for most in (5, 2, 1) if most * power * 3 <= (high - low) * 1.0001)
+    return [step * at for at in range(ceil(low / step), floor(high / step) + 1)]
+
+
+@dataclass(frozen=True)
+class Picture:
+    """What is drawn, how high it is, and its legend, which is set below."""
+
+    parts: Sequence[str | Label]
+    height: float
+    keys: Sequence[Key]
+
+
 def finish_chart(
-    parts: Sequence[str | Label],
+    picture: Picture,
     *,
-    height: float,
     title: str,
     description: str,
     name: str,
@@ -78,17 +80,19 @@ def finish_chart(
     rows: Sequence[Sequence[str]],
     locale: Locale,
 ) -> Chart:
-    """The chart, its phrases said in one language. name: unique in the page; links the picture to
-    its title and description.
+    """The chart, its phrases said in one language.
+
+    title: the finding. name: unique in the page; links the picture to its title and description.
     """
 
     def translate(text: str) -> str:
         return translate_phrase(locale, text)
 
-    written = [part.write(locale) if isinstance(part, Label) else part for part in parts]
+    legend, foot = draw_legend(picture.keys, picture.height, locale)
+    written = [part.write(locale) if isinstance(part, Label) else part for part in picture.parts]
     svg = _wrap_svg(
-        written,
-        height=height,
+        [*written, *legend],
+        height=foot,
         title=translate(title),
         description=translate(description),
         name=name,

@@ -8,7 +8,7 @@ from qcapp.charts.frame import (
     ENGLISH_WORDS,
     WIDTH,
     Chart,
-    Label,
+    Picture,
     Scale,
     find_top,
     finish_chart,
@@ -17,13 +17,15 @@ from qcapp.charts.frame import (
     text,
     whole_percent,
 )
+from qcapp.charts.label import Label
+from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import SEMICOLON, join
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.reports.yard_comparison import Comparison, Limits, YardRate, find_limits
 
-TOP, FOOT = 84, 268
-HEIGHT = 310
+TOP, FOOT = 26, 210
+HEIGHT = 250
 STEPS = 40
 COLUMNS = (
     phrase("Mark"),
@@ -51,8 +53,7 @@ def draw_funnel(
     for number, one in enumerate(comparison.yards, 1):
         parts += _mark(number, one, across, up)
     return finish_chart(
-        [*_legend(target), *parts],
-        height=HEIGHT,
+        Picture(parts, HEIGHT, _list_keys(comparison, target)),
         title=title,
         description=join(SEMICOLON, map(_describe, comparison.yards)),
         name=name,
@@ -82,8 +83,8 @@ def _axes(across: Scale, up: Scale) -> list[str | Label]:
     parts: list[str | Label] = [
         line(across.start, FOOT, across.end, FOOT, "axis"),
         line(across.start, TOP, across.start, FOOT, "axis"),
-        text(across.end, HEIGHT - 6, phrase("inspected"), anchor="end"),
-        text(across.start + 4, TOP - 2, phrase("failed share")),
+        text(across.end, HEIGHT - 6, phrase("inspected"), anchor="end", kind="unit"),
+        text(2, TOP - 10, phrase("failed share"), kind="unit"),
     ]
     parts += [
         text(across.start - 4, up.place(share) + 4, whole_percent(share), anchor="end")
@@ -110,21 +111,21 @@ def _draw_limits(
     ]
 
 
-def _legend(target: float) -> list[str | Label]:
-    return [
-        line(8, 10, 30, 10, "limit"),
-        text(36, 15, phrase("95 %% limits")),
-        line(150, 10, 172, 10, "curve"),
-        text(178, 15, phrase("99.8 %% limits")),
-        line(8, 29, 30, 29, "mean"),
-        text(36, 34, phrase("together %(rate)s", rate=percent(target))),
-        '<circle class="mark few" cx="161" cy="29" r="6"/>',
-        text(178, 34, phrase("too few to tell")),
-        '<circle class="mark" cx="19" cy="48" r="6"/>',
-        text(36, 53, phrase("a yard")),
-        '<path class="mark above" d="M156 43h11v11h-12v-10z"/>',
-        text(178, 53, phrase("outside the limits")),
+def _list_keys(comparison: Comparison, target: float) -> list[Key]:
+    """Of the marks that are drawn."""
+    places = {one.place for one in comparison.yards}
+    keys = [
+        Key("line", "limit", phrase("95 %% limits")),
+        Key("line", "curve", phrase("99.8 %% limits")),
+        Key("line", "mean", phrase("together %(rate)s", rate=percent(target))),
     ]
+    if "inside" in places:
+        keys.append(Key("dot", "mark", phrase("a yard")))
+    if "few" in places:
+        keys.append(Key("dot", "mark few", phrase("too few to tell")))
+    if places - {"inside", "few"}:
+        keys.append(Key("corner", "mark above", phrase("outside the limits")))
+    return keys
 
 
 def _mark(number: int, one: YardRate, across: Scale, up: Scale) -> list[str | Label]:

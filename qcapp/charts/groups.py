@@ -7,7 +7,7 @@ from qcapp.charts.frame import (
     ENGLISH_WORDS,
     WIDTH,
     Chart,
-    Label,
+    Picture,
     Scale,
     find_top,
     finish_chart,
@@ -16,6 +16,8 @@ from qcapp.charts.frame import (
     text,
     whole_percent,
 )
+from qcapp.charts.label import Label
+from qcapp.charts.legend import Key
 from qcapp.charts.rate_words import COLUMNS, describe_mark, list_cells
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import SEMICOLON, join
@@ -49,16 +51,9 @@ def draw_groups(
     for place, mark in enumerate(marks):
         parts += _bar(mark, ROW * place, scale)
     parts += [line(scale.start, foot, scale.end, foot, "axis"), *_ticks(scale, foot)]
-    parts.append(text(8, foot + 32, unit, kind="label quiet"))
-    parts += [
-        f'<rect class="bar" x="8" y="{foot + 42:g}" width="16" height="10"/>',
-        text(30, foot + 52, phrase("rate as counted")),
-        *_whisker(170, 190, foot + 47),
-        text(198, foot + 52, phrase("95 %% interval")),
-    ]
+    parts.append(text(8, foot + 32, unit, kind="unit"))
     return finish_chart(
-        parts,
-        height=foot + 62,
+        Picture(parts, foot + 38, _list_keys(marks)),
         title=title,
         description=join(SEMICOLON, map(describe_mark, marks)) or phrase("nothing inspected"),
         name=name,
@@ -66,6 +61,19 @@ def draw_groups(
         rows=[list_cells(mark) for mark in marks],
         locale=locale,
     )
+
+
+def _list_keys(marks: Sequence[GroupMark]) -> list[Key]:
+    """Whose each kind of bar is."""
+    kinds: dict[str, list[str]] = {}
+    for mark in marks:
+        kinds.setdefault(_name_kind(mark), []).append(mark.label)
+    bars = [Key("box", kind, join(", ", labels)) for kind, labels in kinds.items()]
+    return [*bars, Key("whisker", "ends", phrase("95 %% interval"))] if bars else []
+
+
+def _name_kind(mark: GroupMark) -> str:
+    return "bar" if mark.is_toned else "bar inside"
 
 
 def _ticks(scale: Scale, foot: float) -> list[str | Label]:
@@ -79,7 +87,7 @@ def _ticks(scale: Scale, foot: float) -> list[str | Label]:
 
 def _bar(mark: GroupMark, top: float, scale: Scale) -> list[str | Label]:
     y, end = top + 24, scale.place(mark.rate)
-    kind = "bar" if mark.is_toned else "bar inside"
+    size = f'width="{max(0.5, end - 8):g}" height="{BAR}"'
     counts = phrase(
         "%(failed)s of %(of)s, %(rate)s",
         failed=mark.failed,
@@ -89,7 +97,7 @@ def _bar(mark: GroupMark, top: float, scale: Scale) -> list[str | Label]:
     return [
         text(8, top + 17, mark.label),
         text(WIDTH - 12, top + 17, counts, anchor="end"),
-        f'<rect class="{kind}" x="8" y="{y:g}" width="{max(0.5, end - 8):g}" height="{BAR}"/>',
+        f'<rect class="{_name_kind(mark)}" x="8" y="{y:g}" {size}/>',
         *_whisker(scale.place(mark.low), scale.place(mark.high), y + BAR / 2),
     ]
 

@@ -3,12 +3,14 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Label, Scale, finish_chart, line, text
+from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Picture, Scale, finish_chart, line, text
+from qcapp.charts.label import Label
+from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import SEMICOLON, Figure, join
 from qcapp.i18n.phrase import Phrase, phrase
 
-TOP, BASE, HEIGHT = 34.0, 130.0, 152.0
+TOP, BASE, HEIGHT = 34.0, 130.0, 168.0
 ROOM = 0.05
 
 
@@ -30,13 +32,14 @@ def draw_histogram(
     *,
     lower: float | None,
     upper: float | None,
+    outside: int,
     unit: str,
     title: str,
     name: str,
     locale: Locale = ENGLISH_WORDS,
 ) -> Chart:
     """Bars beyond a limit are toned and hatched by their outline; the limit lines carry their
-    values.
+    values. title: what was measured; outside: how many values lie beyond a limit.
     """
     limits = _name_limits(lower, upper)
     ends = [bins[0].low, bins[-1].high, *(value for _word, value in limits)]
@@ -66,14 +69,29 @@ def draw_histogram(
     columns = (phrase("from"), phrase("to"), phrase("values"))
     rows = [(_figure(one.low), _figure(one.high), str(one.count)) for one in bins]
     return finish_chart(
-        parts,
-        height=HEIGHT,
-        title=title,
+        Picture(parts, HEIGHT, _list_keys(bins, lower, upper)),
+        title=phrase(
+            "%(what)s: %(n)s of %(of)s outside the limits",
+            what=title,
+            n=outside,
+            of=sum(one.count for one in bins),
+        ),
         description=_describe(bins, limits, unit),
         name=name,
         columns=columns,
         rows=rows,
         locale=locale,
+    )
+
+
+def _list_keys(bins: Sequence[Bin], lower: float | None, upper: float | None) -> list[Key]:
+    """Of the marks that are drawn."""
+    sides = {_is_outside(one, lower, upper) for one in bins if one.count}
+    keys = [Key("box", "bar inside", phrase("inside the limits"))] if False in sides else []
+    if True in sides:
+        keys.append(Key("box", "bar outside", phrase("outside")))
+    return (
+        [*keys, Key("upright", "mean", phrase("limit"))] if (lower, upper) != (None, None) else keys
     )
 
 
@@ -143,15 +161,18 @@ def _limit_lines(limits: Sequence[tuple[Phrase, float]], across: Scale) -> list[
 
 
 def _edges(bins: Sequence[Bin], across: Scale, unit: str) -> list[Label]:
+    words = phrase("%(unit)s; figures above the bars: how many", unit=unit)
+    return [*_ends(bins, across), text(8, BASE + 33, words, kind="unit")]
+
+
+def _ends(bins: Sequence[Bin], across: Scale) -> list[Label]:
     low, high = bins[0], bins[-1]
     if across.place(high.high) - across.place(low.low) < 110:
-        words = phrase(
-            "%(low)s to %(high)s %(unit)s", low=_figure(low.low), high=_figure(high.high), unit=unit
-        )
+        words = phrase("%(low)s to %(high)s", low=_figure(low.low), high=_figure(high.high))
         return [text(across.place((low.low + high.high) / 2), BASE + 17, words, anchor="middle")]
     left, right = across.place(low.low), across.place(high.high)
     first = text(left, BASE + 17, _figure(low.low), anchor="start" if left < 30 else "middle")
     return [
         first,
-        text(min(right, WIDTH - 8), BASE + 17, join(" ", (_figure(high.high), unit)), anchor="end"),
+        text(min(right, WIDTH - 8), BASE + 17, _figure(high.high), anchor="end"),
     ]

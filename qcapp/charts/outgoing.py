@@ -6,7 +6,7 @@ from qcapp.charts.frame import (
     ENGLISH_WORDS,
     WIDTH,
     Chart,
-    Label,
+    Picture,
     Scale,
     find_top,
     finish_chart,
@@ -15,14 +15,21 @@ from qcapp.charts.frame import (
     text,
     whole_percent,
 )
+from qcapp.charts.label import Label
+from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.phrase import phrase
 from qcapp.stats.operating import OutgoingPoint, find_outgoing_limit, outgoing_curve
 
 LEFT, RIGHT, TOP, BOTTOM = 46, WIDTH - 10, 34, 172
-HEIGHT = BOTTOM + 66
+HEIGHT = BOTTOM + 42
 # The table holds every fifth point of the curve.
 EVERY = 5
+KEYS = (
+    Key("line", "curve", phrase("average")),
+    Key("line", "mean", phrase("worst average (AOQL)")),
+    Key("dot", "mark", phrase("where the worst is reached")),
+)
 
 
 def draw_outgoing_curve(
@@ -34,11 +41,10 @@ def draw_outgoing_curve(
     curve = outgoing_curve(lot, n, ac, min(most, 0.999))
     across = Scale(0.0, most, LEFT, RIGHT)
     up = Scale(0.0, find_top([worst.outgoing]), BOTTOM, TOP)
-    parts = [*_axes(across, up), *_lines(curve, worst, across, up), *_legend()]
+    parts = [*_axes(across, up), *_lines(curve, worst, across, up)]
     rows = tuple((percent(p.made), percent(p.outgoing)) for p in curve[::EVERY])
     return finish_chart(
-        parts,
-        height=HEIGHT,
+        Picture(parts, HEIGHT, KEYS),
         title=phrase(
             "On average at most %(share)s of the stoves leave the yard with a major fault",
             share=percent(worst.outgoing),
@@ -60,7 +66,7 @@ def _axes(across: Scale, up: Scale) -> list[str | Label]:
     parts: list[str | Label] = [
         line(LEFT, BOTTOM, RIGHT, BOTTOM, "axis"),
         line(LEFT, TOP, LEFT, BOTTOM, "axis"),
-        text(2, 13, phrase("leave the yard with a major fault"), kind="label quiet"),
+        text(2, 13, phrase("leave the yard with a major fault"), kind="unit"),
     ]
     parts += [
         text(LEFT - 6, up.place(share) + 4, percent(share), anchor="end")
@@ -84,14 +90,4 @@ def _lines(
         f'<path class="curve" d="M{steps}"/>',
         line(LEFT, y, RIGHT, y, "mean"),
         f'<circle class="mark" cx="{across.place(worst.made):g}" cy="{y:g}" r="5"/>',
-    ]
-
-
-def _legend() -> list[str | Label]:
-    y = HEIGHT - 5
-    return [
-        line(10, y - 4, 34, y - 4, "curve"),
-        text(38, y, phrase("average")),
-        line(130, y - 4, 154, y - 4, "mean"),
-        text(158, y, phrase("worst average (AOQL)")),
     ]

@@ -7,12 +7,14 @@ from qcapp.charts.frame import (
     ENGLISH_WORDS,
     WIDTH,
     Chart,
-    Label,
+    Picture,
     Scale,
     finish_chart,
     percent,
     text,
 )
+from qcapp.charts.label import Label
+from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import SEMICOLON, join
 from qcapp.i18n.phrase import Phrase, phrase
@@ -47,6 +49,8 @@ def draw_pareto(
             of=bar.of,
         )
         parts.append(text(width + 6, top + 33, reached, kind="label quiet"))
+    if bars:
+        parts.append(text(0, ROW * len(bars) + 13, phrase("failed checks"), kind="unit"))
     rows = tuple((bar.label, str(bar.count), _word_share(bar)) for bar in bars)
     described = (
         phrase(
@@ -57,8 +61,11 @@ def draw_pareto(
     description = join(SEMICOLON, described) or phrase("no fault found")
     columns = (phrase("fault"), phrase("failed checks"), phrase("running share"))
     return finish_chart(
-        parts,
-        height=max(ROW * len(bars), 20),
+        Picture(
+            parts,
+            ROW * len(bars) + 20,
+            [Key("box", "bar", phrase("failed checks with this fault"))] if bars else [],
+        ),
         title=title,
         description=description,
         name=name,

@@ -2,14 +2,16 @@
 
 from collections.abc import Sequence
 
-from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Label, Scale, finish_chart, line, text
+from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Picture, Scale, finish_chart, line, text
+from qcapp.charts.label import Label
+from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import Figure
 from qcapp.i18n.phrase import phrase
 from qcapp.stats.capability import normal_places
 
-HEIGHT = 220
-TOP, BOTTOM = 10, 176
+HEIGHT = 246
+TOP, BOTTOM = 26, 192
 
 
 def draw_probability(
@@ -41,7 +43,7 @@ def draw_probability(
             up.place(ends[0]),
             across.place(mean + ends[1] * sd),
             up.place(ends[1]),
-            "axis",
+            "normal",
         )
     )
     for limit in limits:
@@ -60,6 +62,10 @@ def draw_probability(
         text(across.place(given[at]), BOTTOM + 15, Figure(f"{given[at]:.4g}"), anchor="middle")
         for at in (0, -1)
     ]
+    parts += [
+        text(2, 15, phrase("place if normal (standard deviations)"), kind="unit"),
+        text(WIDTH - 8, BOTTOM + 48, unit, anchor="end", kind="unit"),
+    ]
     description = phrase(
         "%(readings)s readings from %(low)s to %(high)s %(unit)s, mean %(mean)s, standard "
         "deviation %(sd)s; they lie on a straight line if they are normal",
@@ -73,8 +79,7 @@ def draw_probability(
     rows = tuple((Figure(f"{value:g}"), str(count)) for value, count in _count(given))
     columns = (phrase("reading (%(unit)s)", unit=unit), phrase("stoves"))
     return finish_chart(
-        parts,
-        height=HEIGHT,
+        Picture(parts, HEIGHT, _list_keys(limits)),
         title=title,
         description=description,
         name=name,
@@ -82,6 +87,14 @@ def draw_probability(
         rows=rows,
         locale=locale,
     )
+
+
+def _list_keys(limits: Sequence[float]) -> list[Key]:
+    keys = [
+        Key("dot", "mark plain", phrase("one reading")),
+        Key("line", "normal", phrase("normal distribution")),
+    ]
+    return [*keys, Key("upright", "mean", phrase("limits"))] if limits else keys
 
 
 def _marks(given: Sequence[float], places: Sequence[float], across: Scale, up: Scale) -> list[str]:

@@ -7,7 +7,7 @@ from qcapp.charts.frame import (
     ENGLISH_WORDS,
     WIDTH,
     Chart,
-    Label,
+    Picture,
     Scale,
     find_top,
     finish_chart,
@@ -16,6 +16,8 @@ from qcapp.charts.frame import (
     text,
     whole_percent,
 )
+from qcapp.charts.label import Label
+from qcapp.charts.legend import Key
 from qcapp.charts.rate_words import COLUMNS, describe_mark, list_cells
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import SEMICOLON, join
@@ -50,7 +52,7 @@ def draw_rates(
     so that long names have the whole width.
     """
     scale = Scale(0.0, find_top([mark.high for mark in marks]), 8, WIDTH - 8)
-    height = TOP + ROW * len(marks) + 22
+    height = TOP + ROW * len(marks) + 40
     parts = _axis(scale, height)
     if mean is not None:
         x = scale.place(mean)
@@ -64,8 +66,7 @@ def draw_rates(
         parts += _row(mark, TOP + ROW * place, scale)
     description = join(SEMICOLON, map(describe_mark, marks)) or phrase("nothing inspected")
     return finish_chart(
-        parts,
-        height=height,
+        Picture(parts, height, _list_keys(marks, mean)),
         title=title,
         description=description,
         name=name,
@@ -75,12 +76,27 @@ def draw_rates(
     )
 
 
+def _list_keys(marks: Sequence[RateMark], mean: float | None) -> list[Key]:
+    """Of the marks that are drawn."""
+    words = {
+        "round": Key("dot", "mark", phrase("not shown to differ")),
+        "cornered": Key("corner", "mark above", phrase("above the average")),
+        "hollow": Key("dot", "mark few", phrase("too few to tell")),
+    }
+    keys = [words[shape] for shape in words if any(mark.shape == shape for mark in marks)]
+    if marks:
+        keys.append(Key("line", "interval", phrase("95 %% interval")))
+    return keys if mean is None else [*keys, Key("upright", "mean", phrase("average artisan"))]
+
+
 def _axis(scale: Scale, height: float) -> list[str | Label]:
-    parts: list[str | Label] = [line(scale.start, height - 18, scale.end, height - 18, "axis")]
+    y = height - 36
+    parts: list[str | Label] = [line(scale.start, y, scale.end, y, "axis")]
     for share, anchor in ((0.0, "start"), (scale.high / 2, "middle"), (scale.high, "end")):
-        parts.append(line(scale.place(share), height - 22, scale.place(share), height - 18, "axis"))
-        parts.append(text(scale.place(share), height - 4, whole_percent(share), anchor=anchor))
-    return parts
+        parts.append(line(scale.place(share), y - 4, scale.place(share), y, "axis"))
+        parts.append(text(scale.place(share), y + 14, whole_percent(share), anchor=anchor))
+    words = phrase("share with a fault, allowing for chance")
+    return [*parts, text(8, y + 31, words, kind="unit")]
 
 
 def _row(mark: RateMark, top: float, scale: Scale) -> list[str | Label]:

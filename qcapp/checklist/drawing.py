@@ -1,107 +1,92 @@
-"""Reads which element ids a drawing carries, and refuses what a drawing or a check's picture has no
-use for.
+"""The drawing of a checklist and its checks' pictures: read beside the checklist's file, or as they
+came with a checklist from a phone.
 
-The phone puts both into its page, so nothing in them may run or load from elsewhere.
+What they may hold is said in svg.py.
 """
 
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
-from xml.etree import ElementTree
 
+from qcapp.checklist.model import PICTURES
+from qcapp.checklist.svg import read_svg_ids
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import Phrase, phrase
 
-# A link, and what moves: an animation may change where a link leads.
-FORBIDDEN = {
-    "script",
-    "foreignObject",
-    "style",
-    "image",
-    "iframe",
-    "a",
-    "animate",
-    "animateMotion",
-    "animateTransform",
-    "set",
-}
 # All pictures of a checklist go to every phone, over a poor line; ours have 300 to 1,400 bytes.
 MAX_PICTURE_BYTES = 4096
+MAX_DRAWING_BYTES = 131_072
+
+
+@dataclass(frozen=True)
+class Drawings:
+    """Where a checklist's drawing is looked for. kept: SVG by name of those that were let in
+    before and lie in no folder.
+    """
+
+    folder: Path
+    kept: Mapping[str, str] = field(default_factory=dict)
+
+    def read_ids(self, name: str) -> set[str]:
+        """All ids of the drawing of this name. Raises BadInput as read_drawing_ids."""
+        if name in self.kept:
+            return check_shown(name, self.kept[name])
+        return read_drawing_ids(self.folder / name)
 
 
 def read_drawing_ids(path: Path) -> set[str]:
-    """All ids in the SVG; raises BadInput when it is missing, broken or holds anything active."""
-    root = _read_still(
-        path, phrase("drawing"), phrase("put it in the same folder as the checklist")
-    )
-    return {element.attrib["id"] for element in root.iter() if "id" in element.attrib}
+    """All ids in the SVG; raises BadInput when it is missing, broken or holds anything that is not
+    on the list.
+    """
+    return check_shown(path.name, read_svg_file(path))
 
 
 def check_picture(path: Path) -> None:
-    """Raises BadInput when a check's picture is missing, broken, too large or holds anything
-    active.
+    """Raises BadInput when a check's picture is missing, broken, too large or holds anything that
+    is not on the list.
     """
-    _read_still(
-        path, phrase("picture"), phrase("put it into the folder “pictures” beside the checklist")
-    )
-    if path.stat().st_size > MAX_PICTURE_BYTES:
-        what = phrase(
-            "picture %(name)s is larger than %(most)s bytes",
-            name=path.name,
-            most=MAX_PICTURE_BYTES,
+    check_shown(f"{PICTURES}/{path.name}", read_svg_file(path))
+
+
+def check_shown(name: str, source: str) -> set[str]:
+    """The ids in an SVG text. name: as list_shown gives it. Raises BadInput."""
+    most = MAX_PICTURE_BYTES if _is_picture(name) else MAX_DRAWING_BYTES
+    called = _call(name)
+    ids = read_svg_ids(source, called)
+    if len(source.encode()) > most:
+        raise BadInput(
+            phrase("%(name)s is larger than %(most)s bytes", name=called, most=most),
+            called,
+            phrase("draw it with fewer strokes"),
         )
-        raise BadInput(what, path.name, phrase("draw it with fewer strokes"))
+    return ids
 
 
-def _read_still(path: Path, what: Phrase, todo: Phrase) -> ElementTree.Element:
-    """The root of an SVG in which nothing runs or leads out."""
+def read_svg_file(path: Path) -> str:
+    """The text of the file. Raises BadInput where there is none."""
+    name = f"{path.parent.name}/{path.name}"
+    called = _call(name if _is_picture(name) else path.name)
     try:
-        # No entity is resolved from outside, and the yard itself puts the file here.
-        root = ElementTree.parse(path).getroot()  # noqa: S314
+        return path.read_text(encoding="utf-8-sig")
     except OSError as error:
+        todo = (
+            phrase("put it into the folder “pictures” beside the checklist")
+            if _is_picture(name)
+            else phrase("put it in the same folder as the checklist")
+        )
+        raise BadInput(phrase("%(name)s cannot be read", name=called), path.name, todo) from error
+    except ValueError as error:
         raise BadInput(
-            phrase("%(what)s %(name)s cannot be read", what=what, name=path.name), path.name, todo
-        ) from error
-    except (ElementTree.ParseError, ValueError) as error:
-        raise BadInput(
-            phrase(
-                "%(what)s %(name)s is not well-formed SVG: %(error)s",
-                what=what,
-                name=path.name,
-                error=error,
-            ),
+            phrase("%(name)s is not a UTF-8 text", name=called),
             path.name,
             phrase("export it again as plain SVG"),
         ) from error
-    if _local(root.tag) != "svg":
-        raise BadInput(
-            phrase("%(what)s %(name)s is not an SVG file", what=what, name=path.name),
-            path.name,
-            phrase("export it as plain SVG"),
-        )
-    for element in root.iter():
-        _refuse_active(element, phrase("%(what)s %(name)s", what=what, name=path.name))
-    return root
 
 
-def _refuse_active(element: ElementTree.Element, name: Phrase) -> None:
-    if _local(element.tag) in FORBIDDEN:
-        raise BadInput(
-            phrase("%(name)s contains <%(tag)s>", name=name, tag=_local(element.tag)),
-            name,
-            phrase("use only shapes, groups and text"),
-        )
-    for attribute, value in element.attrib.items():
-        plain = _local(attribute).lower()
-        if (
-            plain.startswith("on")
-            or (plain == "href" and not value.startswith("#"))
-            or "url(" in value.replace("url(#", "")
-        ):
-            raise BadInput(
-                phrase("%(name)s contains %(plain)s", name=name, plain=plain),
-                name,
-                phrase("remove it; nothing may run or load from elsewhere"),
-            )
+def _is_picture(name: str) -> bool:
+    return name.startswith(f"{PICTURES}/")
 
 
-def _local(tag: object) -> str:
-    return str(tag).rpartition("}")[2]
+def _call(name: str) -> Phrase:
+    what = phrase("picture") if _is_picture(name) else phrase("drawing")
+    return phrase("%(what)s %(name)s", what=what, name=name.removeprefix(f"{PICTURES}/"))

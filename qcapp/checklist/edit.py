@@ -1,91 +1,110 @@
-"""What may be changed of a checklist field by field: its words, limits, sources, and which checks
-it asks.
+"""Fields of a checklist in the making, read and changed in the shape that stands in its YAML.
 
-A field is named by its key in the YAML, as errors name it: checks.door-fit.ask.en. Everything works
-on the shape of write.as_source; what else a checklist can say is changed in the YAML itself.
+A field is named by its key in the YAML, as errors name it: checks.door-fit.ask.en. A function
+that changes a source gives another; none is changed in place. What is no number is left as text,
+for the loader to say so.
 """
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+import copy
+import re
+import unicodedata
+from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from qcapp.checklist.source import NUMBER
+from pydantic import BaseModel
+
+from qcapp.checklist.model import CHECK_KINDS, BaseCheck, Fault, Option, Part, Step, Tool
+from qcapp.checklist.source import NUMBER, Node, Problems, parse_source
+from qcapp.errors import BadInput
 from qcapp.i18n.catalogue import list_languages
+from qcapp.i18n.phrase import phrase
 
 SIDES = ("lower", "nominal", "upper")
-Item = Mapping[str, Any]
-# Of a number check: those that are numbers themselves, and those that hold numbers.
-NUMBERS = ("uncertainty",)
-# A caution may be said in more languages, but its English stays as it was shipped.
-KEPT = "caution"
+GROUPS = ("tools", "parts", "steps", "checks")
+# How a field of each name is typed. A name that is missing here cannot be changed on a page:
+# tests/checklist/test_edit.py looks for each field of the model.
+WORDS = ("title", "ask", "how", "caution", "asked_again")
+TEXTS = ("basis", "unit")
+CODES = (
+    *("part", "step", "tool", "severity", "picture", "trade"),
+    *("decision", "by", "side", "verdict", "fault"),
+)
+NUMBERS = (
+    *("resolution", "uncertainty", "guard_factor", "repeatability"),
+    *("lasts_seconds", "n", "rework_minutes"),
+)
+TICKS = ("may_not_apply", "gauge")
+# Of words, those that may be missing altogether.
+MAY_BE_MISSING = ("caution", "asked_again")
+CONDITIONS, FORMULA = "when", "expression"
+TRUTH = {"yes": True, "true": True, "no": False, "false": False}
+ITEM_MODELS: dict[str, type[BaseModel]] = {
+    "parts": Part,
+    "tools": Tool,
+    "steps": Step,
+    "faults": Fault,
+    "options": Option,
+}
+Source = dict[str, Any]
 
 
-def merge(shipped: Mapping[str, Any] | None, current: Mapping[str, Any]) -> dict[str, Any]:
-    """The current source with the shipped tools, parts, steps and checks that it leaves out, so
-    that a page can offer them again.
-    """
-    if shipped is None:
-        return dict(current)
-    merged = {
-        **current,
-        **{
-            group: _merge_items(shipped.get(group, ()), current.get(group, ()))
-            for group in ("tools", "parts", "steps", "checks")
-            if group in shipped or group in current
-        },
-    }
-    order = {part["id"]: place for place, part in enumerate(merged["parts"])}
-    return {**merged, "checks": sorted(merged["checks"], key=lambda check: order[check["part"]])}
+def read_source_text(text: str) -> Source:
+    """The source in a YAML text that write_yaml made. Raises BadInput for any other."""
+    problems = Problems("checklist")
+    root = parse_source(text, problems)
+    if root is None or not isinstance(root.value, dict):
+        raise BadInput(phrase("not a checklist"), "checklist", phrase("begin again"))
+    plain: Source = _as_plain(root)
+    return plain
 
 
-def _merge_items(shipped: Sequence[Item], current: Sequence[Item]) -> list[Item]:
-    here = {item["id"]: item for item in current}
-    known = {item["id"] for item in shipped}
-    return [
-        *(here.get(item["id"], item) for item in shipped),
-        *(item for item in current if item["id"] not in known),
-    ]
+def _as_plain(node: Node) -> Any:
+    if isinstance(node.value, dict):
+        return {name: _as_plain(child) for name, child in node.value.items()}
+    if isinstance(node.value, list):
+        return [_as_plain(child) for child in node.value]
+    return node.value
 
 
 def read_fields(source: Mapping[str, Any]) -> dict[str, str]:
-    """{key: text} of everything that may be changed."""
-    groups = (
-        (f"{group}.{item['id']}", item)
-        for group in ("parts", "steps", "checks")
-        for item in source[group]
-    )
+    """{key: text} of every field that stands in the source."""
     found = dict(_read_words("title", source["title"]))
-    for key, item in groups:
-        found |= dict(_read(key, item))
+    for group in GROUPS:
+        for item in source.get(group, ()):
+            found |= dict(_read_item(f"{group}.{item['id']}", item))
     return found
 
 
-def _read(key: str, node: Any) -> Iterator[tuple[str, str]]:
-    if _is_words(node):
-        yield from _read_words(key, node)
-    elif isinstance(node, list | tuple):
-        for name, item in _named(node):
-            yield from _read(f"{key}.{name}", item)
-    elif isinstance(node, Mapping):
-        for name, child in node.items():
-            yield from _read_child(f"{key}.{name}", name, child)
+def _read_item(key: str, item: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    for name, value in item.items():
+        place = f"{key}.{name}"
+        if name in CHECK_KINDS:
+            yield from _read_item(place, value)
+        elif name in ("faults", "options"):
+            for one in value:
+                yield from _read_item(f"{place}.{one['id']}", one)
+        elif name != "id":
+            yield from _read_field(place, name, value)
 
 
-def _read_child(key: str, name: str, child: Any) -> Iterator[tuple[str, str]]:
-    if name == "basis" or name in NUMBERS:
-        yield key, _text(child)
-    elif name == "possible":
-        yield from ((f"{key}.{side}", _text(child[side])) for side in ("lower", "upper"))
+def _read_field(key: str, name: str, value: Any) -> Iterator[tuple[str, str]]:
+    if name in WORDS:
+        yield from _read_words(key, value)
+    elif name == "labels":
+        for place, label in enumerate(value, start=1):
+            yield from _read_words(f"{key}.{place}", label)
     elif name == "limits":
-        yield from (
-            (f"{key}.{size}.{side}", _text(limits.get(side)))
-            for size, limits in child.items()
-            for side in SIDES
-        )
+        for size, limits in value.items():
+            yield from ((f"{key}.{size}.{side}", _text(limits.get(side))) for side in SIDES)
+    elif name == "possible":
+        yield from ((f"{key}.{side}", _text(value.get(side))) for side in ("lower", "upper"))
     elif name == "rows":
-        yield from ((f"{key}.{size}", ", ".join(map(str, row))) for size, row in child.items())
-    elif name not in ("when", "inputs"):
-        yield from _read(key, child)
+        yield from ((f"{key}.{size}", ", ".join(map(_text, row))) for size, row in value.items())
+    elif name == CONDITIONS:
+        yield key, write_conditions(value)
+    elif name not in ("inputs", "after", "should_be_caught_by"):
+        yield key, _text(value)
 
 
 def _read_words(key: str, words: Mapping[str, str]) -> Iterator[tuple[str, str]]:
@@ -99,131 +118,162 @@ def list_text_languages(words: Mapping[str, str]) -> list[str]:
     return list(dict.fromkeys((*list_languages(), *words)))
 
 
-def _is_words(node: Any) -> bool:
-    return (
-        isinstance(node, Mapping)
-        and "en" in node
-        and all(isinstance(text, str) for text in node.values())
-    )
-
-
-def _named(items: Iterable[Any]) -> Iterator[tuple[str, Any]]:
-    """Items of a list by the name that errors give them: the id, or the place counted from 1."""
-    for place, item in enumerate(items, start=1):
-        yield (str(item["id"]) if isinstance(item, Mapping) and "id" in item else str(place)), item
-
-
 def _text(value: Any) -> str:
-    return (
-        ""
-        if value is None
-        else value
-        if isinstance(value, str)
-        else format(Decimal(str(value)), "f")
+    if value is None or isinstance(value, str):
+        return value or ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return format(Decimal(str(value)), "f")
+
+
+def write_conditions(when: Mapping[str, Any]) -> str:
+    """painted = yes, size = medium."""
+    return ", ".join(
+        f"{key.removeprefix('batch.')} = {_text(value)}" for key, value in when.items()
     )
 
 
-def apply_fields(
-    source: Mapping[str, Any], typed: Mapping[str, str], uses: Collection[str], revision: int
-) -> dict[str, Any]:
-    """A source with the typed fields put in; a field that is not there stays. uses: ids of the
-    checks to ask.
+def _read_conditions(text: str) -> dict[str, Any]:
+    pairs = (part.partition("=") for part in text.split(",") if part.strip())
+    named = ((name.strip(), value.strip()) for name, _equals, value in pairs)
+    return {
+        name if name == "size" else f"batch.{name}": TRUTH.get(value.lower(), value)
+        for name, value in named
+    }
 
-    Parts, steps and tools that no check needs any more go with the checks. What is no number is
-    left as text, for the loader to say so.
+
+def set_fields(source: Mapping[str, Any], typed: Mapping[str, str]) -> Source:
+    """A source with the typed fields put in; a field that is not typed stays. A key that leads to
+    no field is passed over.
     """
-    checks = [
-        _apply(f"checks.{check['id']}", _without_unused(check, uses), typed)
-        for check in source["checks"]
-        if check["id"] in uses
-    ]
-    kept = {
-        group: {check.get(word) for check in checks}
-        for group, word in (("tools", "tool"), ("parts", "part"), ("steps", "step"))
-        if group in source
-    }
-    groups = {
-        group: [
-            _apply(f"{group}.{item['id']}", item, typed)
-            for item in source[group]
-            if item["id"] in used
-        ]
-        for group, used in kept.items()
-    }
-    return {
-        **source,
-        "revision": revision,
-        "title": _apply_words("title", source["title"], typed),
-        **groups,
-        "checks": checks,
-    }
+    changed = copy.deepcopy(dict(source))
+    for key, text in typed.items():
+        _set_field(changed, key.split("."), text)
+    return changed
 
 
-def _without_unused(check: Mapping[str, Any], uses: Collection[str]) -> dict[str, Any]:
-    """What comes before a check is no more than what is asked."""
-    left = {name: value for name, value in check.items() if name != "after"}
-    after = [name for name in check.get("after", ()) if name in uses]
-    return {**left, "after": after} if after else left
+def _set_field(source: Source, path: list[str], text: str) -> None:
+    owner, rest = _find_owner(source, path)
+    if owner is None or not rest:
+        return
+    name, *inner = rest
+    if name in WORDS and len(inner) == 1:
+        _set_words(owner, name, inner[0], text)
+    elif name == "labels" and len(inner) == 2 and inner[0].isdigit():
+        labels = owner.get("labels", [])
+        if 0 < int(inner[0]) <= len(labels):
+            _set_words(labels, int(inner[0]) - 1, inner[1], text)
+    elif name == "limits" and len(inner) == 2 and inner[1] in SIDES:
+        _set_number(owner.setdefault(name, {}).setdefault(inner[0], {}), inner[1], text)
+    elif name == "possible" and len(inner) == 1 and inner[0] in SIDES:
+        _set_number(owner.setdefault(name, {}), inner[0], text)
+    elif name == "rows" and len(inner) == 1:
+        _set_row(owner, inner[0], text)
+    elif not inner:
+        _set_plain(owner, name, text.strip())
 
 
-def _apply(key: str, node: Any, typed: Mapping[str, str]) -> Any:
-    if _is_words(node):
-        return _apply_words(key, node, typed)
-    if isinstance(node, list | tuple):
-        return [_apply(f"{key}.{name}", item, typed) for name, item in _named(node)]
-    if not isinstance(node, Mapping):
-        return node
-    return {name: _apply_child(f"{key}.{name}", name, child, typed) for name, child in node.items()}
+def _find_owner(source: Source, path: list[str]) -> tuple[Any, list[str]]:
+    """(the mapping that has the field, what is left of the path); None for what is no field of the
+    model there.
+    """
+    if path[0] == "title":
+        return source, path
+    if path[0] not in GROUPS or len(path) < 3:
+        return None, []
+    owner, rest = find_item(source.get(path[0], ()), path[1]), path[2:]
+    if owner is None:
+        return None, []
+    model: type[BaseModel] = ITEM_MODELS.get(path[0], BaseCheck)
+    kind = next((name for name in owner if name in CHECK_KINDS), "")
+    if path[0] == "checks" and rest[0] == kind:
+        owner, rest, model = owner[kind], rest[1:], CHECK_KINDS[kind]
+    if rest and rest[0] in ("faults", "options") and len(rest) > 2:
+        model = ITEM_MODELS[rest[0]]
+        owner, rest = find_item(owner.get(rest[0], ()), rest[1]), rest[2:]
+    return (owner, rest) if rest and rest[0] in model.model_fields else (None, [])
 
 
-def _apply_child(key: str, name: str, child: Any, typed: Mapping[str, str]) -> Any:
-    if name == "basis":
-        return typed.get(key, child).strip()
-    if name in NUMBERS:
-        return _number(typed[key]) if typed.get(key, "").strip() else child
-    if name == "possible":
-        return _apply_sides(key, child, typed)
-    if name == "limits":
-        return {
-            size: _apply_sides(f"{key}.{size}", limits, typed) for size, limits in child.items()
-        }
-    if name == "rows":
-        return {
-            size: [_number(cell) for cell in typed[f"{key}.{size}"].replace(",", " ").split()]
-            if f"{key}.{size}" in typed
-            else row
-            for size, row in child.items()
-        }
-    if name == KEPT:
-        return _apply_words(key, child, typed, keeps_english=True)
-    return child if name in ("when", "inputs") else _apply(key, child, typed)
+def find_item(items: Sequence[Source], item_id: str) -> Source | None:
+    return next((item for item in items if item["id"] == item_id), None)
 
 
-def _apply_sides(key: str, limits: Mapping[str, Any], typed: Mapping[str, str]) -> dict[str, Any]:
-    given = {
-        side: typed[f"{key}.{side}"].strip() if f"{key}.{side}" in typed else limits.get(side)
-        for side in SIDES
-    }
-    return {
-        side: _number(value) if isinstance(value, str) else value
-        for side, value in given.items()
-        if value not in (None, "")
-    }
-
-
-def _apply_words(
-    key: str, words: Mapping[str, str], typed: Mapping[str, str], *, keeps_english: bool = False
-) -> dict[str, str]:
-    given = {
-        language: typed.get(f"{key}.{language}", words.get(language, "")).strip()
-        for language in list_text_languages(words)
-    }
-    if keeps_english:
-        given["en"] = words["en"]
+def _set_words(owner: Any, name: str | int, language: str, text: str) -> None:
+    kept = dict(owner[name]) if isinstance(name, int) or name in owner else {}
+    kept[language] = " ".join(text.split())
     # English is never dropped: without it the loader says that it is missing.
-    return {language: text for language, text in given.items() if text or language == "en"}
+    words = {tag: said for tag, said in kept.items() if said or tag == "en"}
+    if name in MAY_BE_MISSING and not any(words.values()):
+        owner.pop(name, None)
+    else:
+        owner[name] = words
 
 
-def _number(text: str) -> Decimal | str:
+def _set_number(owner: Source, name: str, text: str) -> None:
+    if text.strip():
+        owner[name] = read_number(text)
+    else:
+        owner.pop(name, None)
+
+
+def _set_row(owner: Source, size: str, text: str) -> None:
+    rows = {**owner.get("rows", {}), size: [read_number(one) for one in re.split(r"[,\s]+", text)]}
+    if not text.strip():
+        del rows[size]
+    owner.pop("rows", None)
+    if rows:
+        owner["rows"] = rows
+
+
+def _set_plain(owner: Source, name: str, text: str) -> None:
+    if name in TICKS:
+        value: Any = text in TRUTH and TRUTH[text]
+    elif name in NUMBERS:
+        value = read_number(text) if text else None
+    elif name == CONDITIONS:
+        value = _read_conditions(text)
+    elif name == "trade":
+        value = make_slug(text)
+    elif name in (*CODES, *TEXTS, FORMULA):
+        value = " ".join(text.split())
+    else:
+        return
+    is_needed = name in ("basis", "unit", FORMULA)
+    if value or is_needed or (name in NUMBERS and value is not None):
+        owner[name] = value
+    else:
+        owner.pop(name, None)
+    if name == FORMULA:
+        owner["inputs"] = _find_inputs(owner, str(value))
+    if name == "n":
+        fit_labels(owner)
+
+
+def _find_inputs(owner: Source, formula: str) -> Source:
+    """The names in a formula: as they were, or a check's code with _ in place of -."""
+    known = owner.get("inputs", {})
+    names = dict.fromkeys(re.findall(r"[A-Za-z_][A-Za-z0-9_]*", formula))
+    reserved = ("min", "max", "abs", "sqrt", "pi")
+    return {name: known.get(name, name.replace("_", "-")) for name in names if name not in reserved}
+
+
+def fit_labels(owner: Source) -> None:
+    """A name for each reading, as many as there are."""
+    number = owner.get("n")
+    if isinstance(number, Decimal) and 2 <= number <= 12:
+        labels = owner.get("labels", [])
+        owner["labels"] = [
+            *labels[: int(number)],
+            *({"en": f"Reading {place + 1}"} for place in range(len(labels), int(number))),
+        ]
+
+
+def make_slug(words: str) -> str:
+    """Small letters and digits joined by hyphens: “Porte à air” is porte-a-air."""
+    plain = unicodedata.normalize("NFKD", words).encode("ascii", "ignore").decode().lower()
+    return "-".join(re.findall(r"[a-z0-9]+", plain))
+
+
+def read_number(text: str) -> Decimal | str:
     written = text.strip().replace(",", ".").replace("\u2212", "-")
     return Decimal(written) if NUMBER.fullmatch(written) else text.strip()

@@ -2,10 +2,11 @@
 Checklist.
 """
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from qcapp.checklist.drawing import check_picture, read_drawing_ids
+from qcapp.checklist.drawing import Drawings, check_picture
 from qcapp.checklist.fields import Fields, suggest
 from qcapp.checklist.kinds import READERS, read_kind
 from qcapp.checklist.model import MAX_LASTS, MIN_LASTS, NUMBER_KINDS, PICTURES, Checklist
@@ -42,29 +43,31 @@ def find_errors(path: Path | str) -> list[ChecklistError]:
     return _read(Path(path))[1]
 
 
-def read_text(text: str, name: str, folder: Path) -> tuple[Checklist | None, list[ChecklistError]]:
+def read_text(
+    text: str, name: str, folder: Path, drawn: Mapping[str, str] | None = None
+) -> tuple[Checklist | None, list[ChecklistError]]:
     """The checklist in a YAML text, or every error of it in line order. name: said in errors;
-    folder: of the drawings.
+    folder: of the drawings; drawn: SVG by name of drawings that lie elsewhere.
     """
     problems = Problems(name)
-    return _compile(parse_source(text, problems), folder, problems)
+    return _compile(parse_source(text, problems), Drawings(folder, drawn or {}), problems)
 
 
 def _read(path: Path) -> tuple[Checklist | None, list[ChecklistError]]:
     problems = Problems(path.name)
-    return _compile(read_source(path, problems), path.parent, problems)
+    return _compile(read_source(path, problems), Drawings(path.parent), problems)
 
 
 def _compile(
-    root: Node | None, folder: Path, problems: Problems
+    root: Node | None, drawings: Drawings, problems: Problems
 ) -> tuple[Checklist | None, list[ChecklistError]]:
-    draft = _read_checklist(root, folder, problems) if root else None
+    draft = _read_checklist(root, drawings, problems) if root else None
     if problems.errors or draft is None:
         return None, problems.listed()
     return Checklist.from_compiled(draft), []
 
 
-def _read_checklist(root: Node, folder: Path, problems: Problems) -> dict[str, Any]:
+def _read_checklist(root: Node, drawings: Drawings, problems: Problems) -> dict[str, Any]:
     fields = Fields(root, problems)
     draft: dict[str, Any] = {
         "id": fields.id(),
@@ -93,8 +96,8 @@ def _read_checklist(root: Node, folder: Path, problems: Problems) -> dict[str, A
         problems.add(fields.children["sizes"], phrase("a size appears twice"), phrase("keep one"))
     draft["checks"] = [_read_check(node, around, problems) for node in checks]
     _find_unused(draft["checks"], around, problems)
-    _find_undrawn(fields, draft["drawing"], folder, around, problems)
-    _find_unpictured(draft["checks"], checks, folder / PICTURES, problems)
+    _find_undrawn(fields, draft["drawing"], drawings, around, problems)
+    _find_unpictured(draft["checks"], checks, drawings.folder / PICTURES, problems)
     _find_cycles(draft["checks"], checks, problems)
     _find_gauged_inputs(draft["checks"], checks, problems)
     _find_unsafe_order(draft, checks, problems)
@@ -331,7 +334,11 @@ def _find_unused(checks: list[dict[str, Any]], around: Surroundings, problems: P
 
 
 def _find_undrawn(
-    fields: Fields, drawing: str | None, folder: Path, around: Surroundings, problems: Problems
+    fields: Fields,
+    drawing: str | None,
+    drawings: Drawings,
+    around: Surroundings,
+    problems: Problems,
 ) -> None:
     if drawing is None:
         return
@@ -344,7 +351,7 @@ def _find_undrawn(
         )
         return
     try:
-        drawn = read_drawing_ids(folder / drawing)
+        drawn = drawings.read_ids(drawing)
     except BadInput as error:
         problems.add(place, error.what, error.todo)
         return

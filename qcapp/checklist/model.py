@@ -4,6 +4,7 @@ The shape of `compiled()` is the JSON that is kept and sent; `load.py` makes it 
 """
 
 import hashlib
+from collections.abc import Iterator
 from functools import cached_property
 from typing import Annotated, Any, ClassVar, Literal, get_args
 
@@ -300,17 +301,18 @@ def name_picture(picture: str) -> str:
 
 def list_shown(compiled: dict[str, Any]) -> set[str]:
     """Names of the SVG files that show a checklist (its JSON shape): round-stove.svg,
-    pictures/tape-across.svg, ...
+    pictures/tape-across.svg, ... Whatever part of it may have a picture: a check, a fault.
     """
-    pictured = [
-        one
-        for check in compiled["checks"]
-        for one in (check, *check["faults"], *check.get("options", ()))
-    ]
-    return {
-        compiled["drawing"],
-        *(name_picture(one["picture"]) for one in pictured if one.get("picture")),
-    }
+    return {compiled["drawing"], *(name_picture(name) for name in _find_pictures(compiled))}
+
+
+def _find_pictures(part: Any) -> Iterator[str]:
+    if isinstance(part, dict):
+        if isinstance(named := part.get("picture"), str):
+            yield named
+        part = list(part.values())
+    for inner in part if isinstance(part, list) else ():
+        yield from _find_pictures(inner)
 
 
 class Checklist(FrozenModel):

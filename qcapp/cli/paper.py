@@ -9,7 +9,8 @@ import typer
 
 from qcapp.errors import BadInput
 from qcapp.settings import Settings
-from qcapp.usecases.open_store import open_store, read_drawings
+from qcapp.usecases.kept_drawings import KeptDrawings
+from qcapp.usecases.open_store import open_store
 from qcapp.usecases.print_paper import print_sheet, print_tags
 from qcapp.usecases.yard_state import read_yard_name
 
@@ -34,7 +35,7 @@ def sheet(
     store = open_store(settings)
     content = print_sheet(
         store,
-        read_drawings(settings.checklists_dir),
+        KeptDrawings(store),
         checklist_id,
         yard=read_yard_name(store, settings.yard_name),
         now=datetime.now(UTC),

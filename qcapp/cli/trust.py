@@ -10,7 +10,7 @@ from typing import Annotated, Any
 import typer
 
 from qcapp.access.proof_file import parse_proof
-from qcapp.access.signing import Finding, check_proof
+from qcapp.access.signing import Finding, check_proof, load_or_make_key
 from qcapp.errors import BadInput
 from qcapp.reports.summary_messages import FORMAT
 from qcapp.reports.summary_wording import list_sentences
@@ -18,6 +18,13 @@ from qcapp.settings import Settings
 from qcapp.store.engine import Store, refuse_missing
 from qcapp.store.log import list_by_kind
 from qcapp.store.upkeep.audit import Audit, audit_store
+from qcapp.transparency.checkpoint import Checkpoint, parse_checkpoint
+from qcapp.usecases.verify_checkpoint import (
+    check_against_log,
+    check_against_summary,
+    check_signature,
+    find_note,
+)
 
 HEX = set("0123456789abcdef")
 KEY_IS_THE_FILES_OWN = (
@@ -36,6 +43,13 @@ def verify(
     log: Annotated[
         bool, typer.Option("--log", help="check the yard's own log and figures instead of a file")
     ] = False,
+    checkpoint: Annotated[
+        str | None,
+        typer.Option(
+            help="an earlier checkpoint that the log must continue: its file, its text, or an "
+            "earlier signed summary"
+        ),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="print JSON instead of text")] = False,
 ) -> None:
     """Checks a signed summary offline, or with --log the yard's log; exit code 1 when something
@@ -44,13 +58,26 @@ def verify(
     if log == (file is not None):
         raise typer.BadParameter("name a signed summary, or use --log")
     expected = _read_key(key) if key is not None else None
+    note = find_note(_read_given(checkpoint)) if checkpoint is not None else None
     is_good = (
-        _verify_log(expected, as_json=as_json)
+        _verify_log(expected, note, as_json=as_json)
         if file is None
-        else _verify_file(file, expected, as_json=as_json)
+        else _verify_file(file, expected, note, as_json=as_json)
     )
     if not is_good:
         raise typer.Exit(1)
+
+
+def _read_given(given: str) -> str:
+    """What a file holds, or the text itself: a checkpoint has several lines, a name one."""
+    if "\n" in given.strip():
+        return given
+    try:
+        return Path(given).read_text(encoding="utf-8")
+    except (OSError, ValueError) as error:
+        raise BadInput(
+            "the checkpoint cannot be read", given, "give its file, or its text with all lines"
+        ) from error
 
 
 def _read_key(text: str) -> str:
@@ -65,7 +92,7 @@ def _read_key(text: str) -> str:
     return digits
 
 
-def _verify_file(file: Path, key: str | None, *, as_json: bool) -> bool:
+def _verify_file(file: Path, key: str | None, note: str | None, *, as_json: bool) -> bool:
     try:
         raw = file.read_bytes()
     except OSError as error:
@@ -74,10 +101,15 @@ def _verify_file(file: Path, key: str | None, *, as_json: bool) -> bool:
         ) from error
     proof = parse_proof(raw, str(file))
     findings = check_proof(proof, key)
+    if note is not None and not findings:
+        findings = check_signature(note, proof["signature"]["public_key"])
+        findings += check_against_summary(proof["summary"], parse_checkpoint(note))
     if as_json:
         print(json.dumps(_describe(proof, findings, key), ensure_ascii=False))
     else:
         _print_proof(proof, findings, key, file)
+        if note is not None and not findings:
+            print(f"its log continues the checkpoint of {parse_checkpoint(note).size} records")
     return not findings
 
 
@@ -135,11 +167,16 @@ def _print_sentences(summary: Mapping[str, Any]) -> None:
         print(f"  {sentence}")
 
 
-def _verify_log(key: str | None, *, as_json: bool) -> bool:
+def _verify_log(key: str | None, note: str | None, *, as_json: bool) -> bool:
     url = Settings().database_url
     refuse_missing(url)
     store = Store(url)
     audit = audit_store(store)
+    old = parse_checkpoint(note) if note is not None else None
+    of_checkpoint: list[Finding] = []
+    if note is not None and old is not None:
+        of_checkpoint = check_signature(note, key or _find_own_key())
+        of_checkpoint += check_against_log(store, old)
     with store.reading() as connection:
         # In a log that does not fit, a summary may not even be readable.
         events = [] if audit.altered else list_by_kind(connection, "summary")
@@ -148,7 +185,7 @@ def _verify_log(key: str | None, *, as_json: bool) -> bool:
         for event in events
         for finding in check_proof(event["body"].get("proof"), key)
     ]
-    problems = [*map(str, audit.altered), *unsigned]
+    problems = [*map(str, audit.altered), *map(str, of_checkpoint), *unsigned]
     if as_json:
         print(
             json.dumps(
@@ -160,17 +197,24 @@ def _verify_log(key: str | None, *, as_json: bool) -> bool:
                     "unsigned": audit.unsigned,
                     "summaries": len(events),
                     "chain": audit.chain,
+                    "checkpoint_size": old.size if old else None,
                     "findings": problems,
                 },
                 ensure_ascii=False,
             )
         )
     else:
-        _print_log(audit, problems, len(events))
+        _print_log(audit, problems, len(events), old)
     return not problems
 
 
-def _print_log(audit: Audit, problems: list[str], summaries: int) -> None:
+def _find_own_key() -> str | None:
+    """The public key of the yard whose machine this is, where its key is."""
+    path = Settings().key_file
+    return load_or_make_key(path).public_hex if path.exists() else None
+
+
+def _print_log(audit: Audit, problems: list[str], summaries: int, old: Checkpoint | None) -> None:
     for problem in problems:
         print(f"qcapp: {problem}", file=sys.stderr)
     if problems:
@@ -184,7 +228,10 @@ def _print_log(audit: Audit, problems: list[str], summaries: int) -> None:
         f"  signed by their phone: {audit.signed}; of phones that had no key then: {audit.unsigned}"
     )
     print(f"  record {audit.records} has the running hash {audit.chain}")
+    if old is not None:
+        print(f"  it continues the checkpoint of {old.size} records: nothing before was changed")
+        return
     print(
-        "Anyone who can write to this database can make the whole chain again: compare it with a "
-        "position that somebody recorded before."
+        "Anyone who can write to this database can make the whole chain again: check it with "
+        "--checkpoint and one that somebody kept before: a buyer's summary, a phone, a programme."
     )

@@ -4,6 +4,7 @@ stove.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from statistics import median
 
 from qcapp.checklist.model import Checklist
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
@@ -68,14 +69,14 @@ def list_alone(
 
 
 def chart_batches(points: Sequence[BatchPoint]) -> list[ControlRow]:
-    """p and u charts, each again with Laney's limits where there are batches enough; none of a
-    single batch.
+    """The plain run of shares, then p and u charts, each again with Laney's limits where there are
+    batches enough; none of a single batch.
     """
     if len(points) < 2:
         return []
     faulty = [(one.inspected - one.good, one.inspected) for one in points]
     faults = [(one.faults, one.inspected) for one in points]
-    rows = [_make_rate(points, p_chart(faulty), is_laney=False)]
+    rows = [_make_run(points), _make_rate(points, p_chart(faulty), is_laney=False)]
     if len(points) >= MIN_LANEY:
         rows.append(_make_rate(points, laney_p_chart(faulty), is_laney=True))
     rows.append(_make_count(points, u_chart(faults), is_laney=False))
@@ -84,8 +85,32 @@ def chart_batches(points: Sequence[BatchPoint]) -> list[ControlRow]:
     return rows
 
 
-def _make_rate(points: Sequence[BatchPoint], chart: Chart, *, is_laney: bool) -> ControlRow:
-    labels = tuple(
+def _make_run(points: Sequence[BatchPoint]) -> ControlRow:
+    """Without limits: to be looked at before any rule is asked."""
+    shares = [100 * (one.inspected - one.good) / one.inspected for one in points]
+    none = (None,) * len(points)
+    return ControlRow(
+        phrase(
+            "Share with a fault by batch: from %(failed)s of %(of)s to %(newest)s of %(of_newest)s",
+            failed=points[0].inspected - points[0].good,
+            of=points[0].inspected,
+            newest=points[-1].inspected - points[-1].good,
+            of_newest=points[-1].inspected,
+        ),
+        "%",
+        _label_rates(points),
+        tuple(shares),
+        median(shares),
+        none,
+        none,
+        {},
+        point=phrase("one batch"),
+        centre_is=phrase("median"),
+    )
+
+
+def _label_rates(points: Sequence[BatchPoint]) -> tuple[str, ...]:
+    return tuple(
         phrase(
             "%(batch)s: %(failed)s of %(of)s",
             batch=one.code,
@@ -94,13 +119,16 @@ def _make_rate(points: Sequence[BatchPoint], chart: Chart, *, is_laney: bool) ->
         )
         for one in points
     )
+
+
+def _make_rate(points: Sequence[BatchPoint], chart: Chart, *, is_laney: bool) -> ControlRow:
     kind = (
         phrase("share with a fault by batch, Laney's p' chart")
         if is_laney
         else phrase("share with a fault by batch, p chart")
     )
     title = _title(kind, chart)
-    return make_rate_row(title, labels, chart)
+    return make_rate_row(title, _label_rates(points), chart)
 
 
 def _make_count(points: Sequence[BatchPoint], chart: Chart, *, is_laney: bool) -> ControlRow:
@@ -116,7 +144,9 @@ def _make_count(points: Sequence[BatchPoint], chart: Chart, *, is_laney: bool) -
         else phrase("faults per piece by batch, u chart")
     )
     title = _title(kind, chart)
-    return make_count_row(title, phrase("faults per piece"), labels, chart)
+    return make_count_row(
+        title, phrase("faults per piece"), labels, chart, point=phrase("one batch")
+    )
 
 
 def _title(kind: Phrase, chart: Chart) -> Phrase:

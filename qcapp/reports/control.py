@@ -2,13 +2,13 @@
 batch.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 from qcapp.i18n.localized_text import Day, join
-from qcapp.i18n.phrase import Phrase, phrase
-from qcapp.reports.drift import PassRow, ReadingRow
+from qcapp.i18n.phrase import Phrase, phrase, phrase_n
+from qcapp.reports.drift import PassRow, ReadingRow, find_began
 from qcapp.stats.chart import (
     D4,
     Chart,
@@ -40,8 +40,9 @@ RULES = {
 class ControlRow:
     """One chart: a value for each label, limits for each point (None: none), and which are flagged.
 
-    flags: {index: words}; other: a second line of the same length (sums below), or None.
-    began: index at which a drift most likely began.
+    title: the finding. flags: {index: words}; other: a second line of the same length (sums below),
+    or None. began: index at which a drift most likely began. point, centre_is: what a point and the
+    centre are, where that is not "in the order made" and "centre".
     """
 
     title: str
@@ -54,6 +55,8 @@ class ControlRow:
     flags: Mapping[int, str]
     other: tuple[float, ...] | None = None
     began: int | None = None
+    point: str = ""
+    centre_is: str = ""
 
 
 @dataclass(frozen=True)
@@ -81,7 +84,7 @@ def list_reading_charts(row: ReadingRow) -> list[ControlRow]:
     them for the row to speak at all; else from the whole row, which a drift then widens.
     """
     values = [point.value for point in row.series.points]
-    began = _find_began(row)
+    began = find_began(row)
     settled = _list_settled(values, began)
     base = individuals_chart(settled)
     shared = _Shared(
@@ -104,7 +107,7 @@ def build_order_chart(
     values = [value for _stove, _at, value in points]
     centre, half = sum(values) / len(values), within.reach * within.s
     return ControlRow(
-        phrase("Single readings in the order made"),
+        say_what_stands_out(phrase("Readings in the order made"), within.signals, len(values)),
         unit,
         tuple(name_point(stove, at) for stove, at, _value in points),
         values=tuple(values),
@@ -112,6 +115,7 @@ def build_order_chart(
         lows=(centre - half,) * len(values),
         highs=(centre + half,) * len(values),
         flags={at: phrase("beyond its limit") for at in within.signals},
+        point=phrase("one reading"),
     )
 
 
@@ -122,23 +126,32 @@ def _list_settled(values: Sequence[float], began: int | None) -> Sequence[float]
 
 def _weighted_mean(values: Sequence[float], base: Chart, shared: _Shared) -> ControlRow:
     points = ewma_chart(values, base.centre, base.spread or 1.0).points
+    flags = _flag_out(points)
+    kind = phrase("Weighted mean of the newest readings (EWMA)")
     return ControlRow(
-        phrase("Weighted mean of the newest readings (EWMA)"),
+        say_what_stands_out(kind, flags, len(points)),
         shared.unit,
         shared.labels,
         values=tuple(p.value for p in points),
         centre=base.centre,
         lows=tuple(p.low for p in points),
         highs=tuple(p.high for p in points),
-        flags=_flag_out(points),
+        flags=flags,
         began=shared.began,
+        point=phrase("weighted mean so far"),
     )
 
 
 def _sums(row: ReadingRow, shared: _Shared) -> ControlRow:
     count = len(row.above)
+    flags = {
+        at: phrase("sum beyond its limit")
+        for at in range(count)
+        if max(row.above[at], row.below[at]) > row.limit
+    }
+    kind = phrase("Sums of small shifts in standard deviations (CUSUM)")
     return ControlRow(
-        phrase("Sums of small shifts in standard deviations (CUSUM)"),
+        say_what_stands_out(kind, flags, count),
         phrase("sd"),
         shared.labels,
         values=row.above,
@@ -146,19 +159,10 @@ def _sums(row: ReadingRow, shared: _Shared) -> ControlRow:
         lows=(-row.limit,) * count,
         highs=(row.limit,) * count,
         other=tuple(-value for value in row.below),
-        flags={
-            at: phrase("sum beyond its limit")
-            for at in range(count)
-            if max(row.above[at], row.below[at]) > row.limit
-        },
+        flags=flags,
         began=shared.began,
+        point=phrase("sum upward and downward"),
     )
-
-
-def _find_began(row: ReadingRow) -> int | None:
-    if row.signal is None:
-        return None
-    return [(point.stove, point.captured_at) for point in row.series.points].index(row.signal.began)
 
 
 def _single(values: Sequence[float], base: Chart, shared: _Shared) -> ControlRow:
@@ -166,7 +170,7 @@ def _single(values: Sequence[float], base: Chart, shared: _Shared) -> ControlRow
     for signal in nelson_signals(_scale(values, base)):
         flags.setdefault(signal.index, []).append(phrase("rule %(rule)s", rule=signal.rule))
     return ControlRow(
-        phrase("Single readings"),
+        say_what_stands_out(phrase("Single readings"), flags, len(values)),
         shared.unit,
         shared.labels,
         values=tuple(values),
@@ -175,6 +179,7 @@ def _single(values: Sequence[float], base: Chart, shared: _Shared) -> ControlRow
         highs=(base.centre + 3 * base.spread,) * len(values),
         flags={at: join(", ", rules) for at, rules in flags.items()},
         began=shared.began,
+        point=phrase("one reading"),
     )
 
 
@@ -189,7 +194,9 @@ def _moving_range(values: Sequence[float], centre: float, shared: _Shared) -> Co
         at: phrase("beyond the limit") for at, value in enumerate(ranges) if value > high + 1e-9
     }
     return ControlRow(
-        phrase("Moving range: from one reading to the next"),
+        say_what_stands_out(
+            phrase("Moving range: from one reading to the next"), flags, len(ranges)
+        ),
         shared.unit,
         shared.labels[1:],
         ranges,
@@ -197,6 +204,7 @@ def _moving_range(values: Sequence[float], centre: float, shared: _Shared) -> Co
         (None,) * len(ranges),
         (high,) * len(ranges),
         flags,
+        point=phrase("one range"),
     )
 
 
@@ -207,7 +215,7 @@ def _flag_out(points: Sequence[ChartPoint]) -> dict[int, str]:
 def count_rules(row: ReadingRow) -> list[RuleCount]:
     """Nelson's rules over the whole row, with the number of points at which each is met."""
     values = [point.value for point in row.series.points]
-    began = _find_began(row)
+    began = find_began(row)
     base = individuals_chart(_list_settled(values, began))
     signals = nelson_signals(_scale(values, base))
     return [
@@ -226,10 +234,10 @@ def list_pass_charts(row: PassRow) -> list[ControlRow]:
         phrase("%(batch)s: %(failed)s of %(of)s", batch=batch, failed=failed, of=n)
         for batch, (failed, n) in zip(batches, counts, strict=True)
     )
-    found = [make_rate_row(phrase("Stoves with a fault, by batch"), labels, p_chart(counts))]
+    found = [_make_batch_row(phrase("Stoves with a fault, by batch"), labels, p_chart(counts))]
     if len(counts) >= MIN_LANEY:
-        title = phrase("The same with limits as wide as batches really differ (Laney's p')")
-        found.append(make_rate_row(title, labels, laney_p_chart(counts)))
+        kind = phrase("The same with limits as wide as batches really differ (Laney's p')")
+        found.append(_make_batch_row(kind, labels, laney_p_chart(counts)))
     if row.plan:
         points = row.passes.points[-len(row.sums) :]
         flags = {
@@ -239,7 +247,9 @@ def list_pass_charts(row: PassRow) -> list[ControlRow]:
         }
         found.append(
             ControlRow(
-                phrase("Sum of points, stove by stove (Bernoulli CUSUM)"),
+                say_what_stands_out(
+                    phrase("Sum of points, stove by stove (Bernoulli CUSUM)"), flags, len(points)
+                ),
                 phrase("points"),
                 tuple(name_point(p[0], p[1]) for p in points),
                 tuple(map(float, row.sums)),
@@ -247,9 +257,29 @@ def list_pass_charts(row: PassRow) -> list[ControlRow]:
                 (None,) * len(points),
                 (float(row.plan.limit),) * len(points),
                 flags,
+                point=phrase("sum so far"),
             )
         )
     return found
+
+
+def _make_batch_row(kind: Phrase, labels: tuple[str, ...], chart: Chart) -> ControlRow:
+    return make_rate_row(
+        say_what_stands_out(kind, _flag_out(chart.points), len(chart.points)), labels, chart
+    )
+
+
+def say_what_stands_out(kind: Phrase, flags: Collection[int], of: int) -> Phrase:
+    """The finding of a chart: how many of its points stand out."""
+    if not flags:
+        return phrase("%(kind)s: no point of %(of)s stands out", kind=kind, of=of)
+    return phrase_n(
+        "%(kind)s: %(n)s point of %(of)s stands out",
+        "%(kind)s: %(n)s points of %(of)s stand out",
+        len(flags),
+        kind=kind,
+        of=of,
+    )
 
 
 def make_rate_row(title: str, labels: tuple[str, ...], chart: Chart) -> ControlRow:
@@ -263,11 +293,14 @@ def make_rate_row(title: str, labels: tuple[str, ...], chart: Chart) -> ControlR
         tuple(100 * p.low for p in chart.points),
         tuple(100 * p.high for p in chart.points),
         _flag_out(chart.points),
+        point=phrase("one batch"),
     )
 
 
-def make_count_row(title: str, unit: str, labels: tuple[str, ...], chart: Chart) -> ControlRow:
-    """A chart of counts on each unit."""
+def make_count_row(
+    title: str, unit: str, labels: tuple[str, ...], chart: Chart, *, point: str
+) -> ControlRow:
+    """A chart of counts on each unit. point: what the unit is."""
     return ControlRow(
         title,
         unit,
@@ -277,6 +310,7 @@ def make_count_row(title: str, unit: str, labels: tuple[str, ...], chart: Chart)
         tuple(p.low for p in chart.points),
         tuple(p.high for p in chart.points),
         _flag_out(chart.points),
+        point=point,
     )
 
 

@@ -5,10 +5,12 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import ceil
 
+from qcapp.checklist.history import Criteria, StepRef
+from qcapp.checklist.model import Check, Step
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.groups import GroupRate, build_rate
-from qcapp.reports.series import Passes, Point, Series
+from qcapp.reports.series import Group, Passes, PassPoint, Point, Series
 from qcapp.stats.change import Detection, estimate_change
 from qcapp.stats.cusum import BernoulliCusum, BernoulliPlan, bernoulli_cusum, design_bernoulli_cusum
 from qcapp.stats.interval import Estimate
@@ -53,9 +55,15 @@ class Signal:
     stoves_until_seen: int
     before: tuple[int, float]
     since: tuple[int, float]
+    failed_before: int
     failed_since: int
     change: Estimate | None
     rates: tuple[GroupRate, GroupRate] | None
+
+    @property
+    def fails_more(self) -> bool:
+        """Whether a larger share has failed since than before, as counted."""
+        return self.failed_since * self.before[0] > self.failed_before * self.since[0]
 
 
 @dataclass(frozen=True)
@@ -73,6 +81,22 @@ class ReadingRow:
     state: str
     signal: Signal | None
 
+    @property
+    def group(self) -> Group:
+        return self.series.group
+
+    @property
+    def criteria(self) -> Criteria[Check]:
+        return self.series.criteria
+
+    @property
+    def step(self) -> StepRef:
+        return StepRef(self.series.criteria.checklist, self.series.check.step)
+
+    @property
+    def points(self) -> tuple[Point, ...]:
+        return self.series.points
+
 
 @dataclass(frozen=True)
 class PassRow:
@@ -84,6 +108,32 @@ class PassRow:
     sums: tuple[int, ...]
     state: str
     signal: Signal | None
+
+    @property
+    def group(self) -> Group:
+        return self.passes.group
+
+    @property
+    def criteria(self) -> Criteria[Step]:
+        return self.passes.criteria
+
+    @property
+    def step(self) -> StepRef:
+        return StepRef(self.passes.criteria.checklist, self.passes.step.id)
+
+    @property
+    def points(self) -> tuple[PassPoint, ...]:
+        return self.passes.points
+
+
+DriftRow = ReadingRow | PassRow
+
+
+def find_began(row: DriftRow) -> int | None:
+    """The place in the row at which its shift began; None without a signal."""
+    if row.signal is None:
+        return None
+    return [(point.stove, point.captured_at) for point in row.points].index(row.signal.began)
 
 
 @dataclass(frozen=True)
@@ -99,9 +149,12 @@ class DriftReport:
     min_count: int
 
     @property
-    def signals(self) -> list[ReadingRow | PassRow]:
-        rows: list[ReadingRow | PassRow] = [*self.readings, *self.passes]
-        return [row for row in rows if row.signal]
+    def rows(self) -> list[DriftRow]:
+        return [*self.readings, *self.passes]
+
+    @property
+    def signals(self) -> list[DriftRow]:
+        return [row for row in self.rows if row.signal]
 
 
 def build_drift_report(
@@ -156,6 +209,7 @@ def _describe(
         stoves_until_seen=seen - began + 1,
         before=(len(before), _mean(before)),
         since=(len(since), _mean(since)),
+        failed_before=sum(point.failed for point in before),
         failed_since=sum(point.failed for point in since),
         change=change,
         rates=None,
@@ -209,6 +263,7 @@ def _describe_passes(passes: Passes, found: BernoulliCusum, offset: int) -> Sign
         stoves_until_seen=offset + at - began + 1,
         before=counts[0],
         since=counts[1],
+        failed_before=sum(point.failed for point in before),
         failed_since=sum(point.failed for point in since),
         change=None,
         rates=(_rate(point.failed for point in before), _rate(point.failed for point in since)),

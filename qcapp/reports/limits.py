@@ -1,7 +1,7 @@
 """The yard lead's question: does the making fit its limits, and does the tool fit the question?"""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import sqrt
 
 from qcapp.checklist.history import ChecklistHistory, CheckRef, Criteria
@@ -82,16 +82,16 @@ class LimitRow:
     size: str
     n: int
     readings: tuple[float, ...]
-    capability: Capability | None
-    within: WithinCapability | None
-    order_chart: ControlRow | None
-    normal_p: float | None
-    percentile_ppk: float | None
-    risks: tuple[RuleRisk, ...]
-    outside: Range | None
-    division: Division | None
-    why_not: str
-    why_no_risk: str
+    capability: Capability | None = None
+    within: WithinCapability | None = None
+    order_chart: ControlRow | None = None
+    normal_p: float | None = None
+    percentile_ppk: float | None = None
+    risks: tuple[RuleRisk, ...] = ()
+    outside: Range | None = None
+    division: Division | None = None
+    why_not: str = ""
+    why_no_risk: str = ""
 
     @property
     def ref(self) -> CheckRef:
@@ -150,53 +150,39 @@ def build_limit_row(
     values = tuple(one.value for one in read if one.value is not None)
     limits = check.limits_for(size)
     why_not = _why_not(values, limits, min_count)
+    bare = LimitRow(
+        criteria, check, size, len(values), values, why_not=why_not, why_no_risk=why_not
+    )
     if limits is None or why_not:
-        return LimitRow(
-            criteria,
-            check,
-            size,
-            len(values),
-            values,
-            capability=None,
-            within=None,
-            order_chart=None,
-            normal_p=None,
-            percentile_ppk=None,
-            risks=(),
-            outside=None,
-            division=None,
-            why_not=why_not,
-            why_no_risk=why_not,
-        )
+        return bare
+    return _measure(bare, limits, read, templates)
+
+
+def _measure(
+    bare: LimitRow,
+    limits: CheckLimits,
+    read: Sequence[CheckObservation],
+    templates: Sequence[Template],
+) -> LimitRow:
+    """With the figures that enough readings allow."""
+    check, values = bare.check, bare.readings
     found = measure_capability(values, limits.lower, limits.upper)
     within = measure_within(values, limits.lower, limits.upper)
-    why_no_risk = _why_no_risk(check, found)
-    risks, outside = (
-        ((), None)
-        if why_no_risk
-        else _weigh(check, Limits(limits.lower, limits.upper), found, values)
-    )
-    return LimitRow(
-        criteria,
-        check,
-        size,
-        len(values),
-        values,
+    points = [(one.stove, one.captured_at, one.value or 0.0) for one in read]
+    row = replace(
+        bare,
         capability=found,
         within=within,
-        order_chart=build_order_chart(
-            [(one.stove, one.captured_at, one.value or 0.0) for one in read],
-            check.unit,
-            within,
-        ),
+        order_chart=build_order_chart(points, check.unit, within),
         normal_p=_find_normality(check, values),
         percentile_ppk=find_percentile_ppk(values, limits.lower, limits.upper),
-        risks=risks,
-        outside=outside,
         division=_divide(check, read, found, templates),
-        why_not="",
-        why_no_risk=why_no_risk,
+        why_no_risk=_why_no_risk(check, found),
     )
+    if row.why_no_risk:
+        return row
+    risks, outside = _weigh(check, Limits(limits.lower, limits.upper), found, values)
+    return replace(row, risks=risks, outside=outside)
 
 
 def _find_normality(check: NumberCheck, values: Sequence[float]) -> float | None:

@@ -2,7 +2,7 @@
 of them.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,10 +11,23 @@ from qcapp.stats.proportion import wilson_interval
 
 
 @dataclass(frozen=True)
+class KeptLog:
+    """A checkpoint of a yard's log: so many records, kept then; note: the signed text; whether the
+    log as it is continues it.
+    """
+
+    size: int
+    seen_at: str
+    note: str
+    is_continued: bool
+
+
+@dataclass(frozen=True)
 class YardLine:
     """good: finished stoves good at the first pass; interval of their share, None without a stove.
 
-    error: why the yard could not be read, None when it could; then every count is 0.
+    error: why the yard could not be read, None when it could; then every count is 0. seen: what
+    the programme keeps of its log, as it came.
     """
 
     name: str
@@ -31,10 +44,21 @@ class YardLine:
     silent: int = 0
     last_contact_at: str | None = None
     error: str | None = None
+    seen: tuple[KeptLog, ...] = ()
+
+    @property
+    def continued(self) -> KeptLog | None:
+        """The newest that the log continues."""
+        return next((one for one in reversed(self.seen) if one.is_continued), None)
 
 
 def build_yard_line(
-    name: str, address: str, counts: Mapping[str, Any], *, min_count: int
+    name: str,
+    address: str,
+    counts: Mapping[str, Any],
+    *,
+    min_count: int,
+    seen: Sequence[KeptLog] = (),
 ) -> YardLine:
     """counts: as store/queries/overview.py gives them. Below min_count a share is
     called too few to tell.
@@ -54,4 +78,5 @@ def build_yard_line(
         phones=counts["phones"],
         silent=counts["silent"],
         last_contact_at=counts["last_contact_at"],
+        seen=tuple(seen),
     )

@@ -7,7 +7,7 @@ it.
 
 import re
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from qcapp.inspection.batch_facts import BatchFacts
@@ -54,13 +54,18 @@ class Yard:
 
 @dataclass(frozen=True)
 class Issue:
-    """Who issues what when. previous: the document it replaces; previous_sha256: its name."""
+    """Who issues what when. previous: the document it replaces; previous_sha256: its name.
+
+    log_proof: "checkpoint", a signed one of the log that it rests on; "grew_from", where there is
+    an earlier summary: the record that it rested on and the proof that the log only grew since.
+    """
 
     yard: Yard
     issued_at: str
     issued_by: str
     previous: Mapping[str, Any] | None = None
     previous_sha256: str | None = None
+    log_proof: Mapping[str, Any] = field(default_factory=dict)
 
 
 def build_summary(
@@ -123,7 +128,11 @@ def _describe_issue(issue: Issue, facts: BatchFacts) -> dict[str, Any]:
         if previous
         else None,
         "changes": [],
-        "rests_on": {"seq": facts.rests_on[0], "chain": facts.rests_on[1]},
+        "rests_on": {
+            "seq": facts.rests_on[0],
+            "chain": facts.rests_on[1],
+            **issue.log_proof,
+        },
     }
 
 

@@ -36,6 +36,10 @@ class Allowance:
         """Whether one more record of so many bytes may come today; counts it if so."""
         return self._take(Taken(records=1, bytes=size))
 
+    def take_bytes(self, size: int) -> bool:
+        """The same of what is neither record nor photo."""
+        return self._take(Taken(bytes=size))
+
     def take_piece(self, sha256: str, size: int, *, is_first: bool, is_named: bool) -> None:
         """Counts a piece of a photo. Raises TooMany when it is too much for a day."""
         if self._device_id is None:

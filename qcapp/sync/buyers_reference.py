@@ -7,11 +7,11 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-from qcapp.checklist.model import Checklist, list_shown
+from qcapp.checklist.model import Checklist
 from qcapp.inspection.study import RECHECK
 from qcapp.store.engine import Store
 from qcapp.store.queries import summaries
-from qcapp.store.registry import devices
+from qcapp.store.registry import devices, drawings
 from qcapp.store.registry.checklists import load_checklists
 
 # Who looks, in the records of such a phone: the yard has no person for it.
@@ -19,7 +19,7 @@ INSPECTOR = "BUYER"
 
 
 def build_buyers_reference(
-    store: Store, batch: str, phone: str, *, yard_name: str, drawings: Mapping[str, str]
+    store: Store, batch: str, phone: str, *, yard_name: str
 ) -> dict[str, Any]:
     """As build_reference gives it. phone: whose name the inspector has.
 
@@ -38,9 +38,9 @@ def build_buyers_reference(
                 {"hash": key, "compiled": checklist.compiled()} for key, checklist in kept.items()
             ],
             "drawings": {
-                name: drawings[name]
+                name: source
                 for checklist in kept.values()
-                for name in sorted(list_shown(checklist.compiled()) & set(drawings))
+                for name, source in drawings.list_shown_here(connection, checklist).items()
             },
             "studies": [
                 _ask_recheck(document, checklist)

@@ -22,8 +22,9 @@ class DeviceState:
 
     went_back: (number the phone had reached, number it named later) when its counter is lower
     than before; is_ended: it reported that it lost its memory, so nothing under this id will come.
-    joined_at is None for a phone whose records came, but which never joined here. has_key: it signs
-    its records; key_changed_at, copied_number, copied_at: see the table.
+    joined_at is None for a phone whose records came, but which never joined here. buyer_batch: what
+    a phone of the buyer's inspector checks again. has_key: it signs its records; key_changed_at,
+    copied_number, copied_at: see the table.
     """
 
     id: str
@@ -39,6 +40,7 @@ class DeviceState:
     loss: Loss | None
     went_back: tuple[int, int] | None
     is_ended: bool
+    buyer_batch: str | None = None
     has_key: bool = False
     key_changed_at: str | None = None
     copied_number: int | None = None
@@ -100,6 +102,7 @@ def _build(
         _find_loss(look, row.id, count, made, unsent),
         went_back,
         ended_at is not None,
+        row.buyer_batch,
         has_key,
         row.key_changed_at,
         row.copied_number,

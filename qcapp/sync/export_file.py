@@ -2,8 +2,8 @@
 
 The file is JSON {"format": "records/1", "device_id", "made_at", "events": [sealed events],
 "signatures": [of the events, in their order; null where there is none], "definitions": [compiled
-checklists], "photos": [{"sha256", "type", "base64"}]}. Taking in a file twice, or one whose records
-also came another way, changes nothing.
+checklists], "drawings": [{"checklist", "name", "svg"}], "photos": [{"sha256", "type", "base64"}]}.
+Taking in a file twice, or one whose records also came another way, changes nothing.
 """
 
 import base64
@@ -19,6 +19,7 @@ from typing import Any, BinaryIO, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from qcapp.checklist.drawing import MAX_DRAWING_BYTES
 from qcapp.errors import BadInput, TooLarge, TooMany
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
@@ -28,6 +29,7 @@ from qcapp.sync.photos import receive_whole
 from qcapp.sync.protocol import (
     MAX_BYTES,
     MAX_DEFINITIONS,
+    MAX_DRAWINGS,
     MAX_EVENT_BYTES,
     MAX_EVENTS,
     PROTOCOL,
@@ -43,10 +45,17 @@ LIMITS = {
     "events": 4 * MAX_EVENT_BYTES,
     "signatures": 200,
     "definitions": MAX_BYTES,
+    "drawings": 2 * MAX_DRAWING_BYTES,
     "photos": 4 * photos.MAX_BYTES // 3 + 1000,
 }
 # A stove a minute, ten hours a day, for more than a month, with two photos a stove on an eighth.
-MAX_ELEMENTS = {"events": 20_000, "signatures": 20_000, "definitions": 200, "photos": 5_000}
+MAX_ELEMENTS = {
+    "events": 20_000,
+    "signatures": 20_000,
+    "definitions": 200,
+    "drawings": 20_000,
+    "photos": 5_000,
+}
 MAX_PHOTO_PARTS = 10
 
 
@@ -60,6 +69,7 @@ class FileHead(BaseModel):
     events: list[Any]
     signatures: list[Any] = Field(default_factory=list)
     definitions: list[Any] = Field(default_factory=list)
+    drawings: list[Any] = Field(default_factory=list)
     photos: list[Any] = Field(default_factory=list)
 
 
@@ -191,6 +201,8 @@ def import_export_file(
     """
     for part in export_file.chunk("definitions", MAX_DEFINITIONS):
         receive_push(store, _build_push(definitions=part), relayed_by=relayed_by, now=now)
+    for part in export_file.chunk("drawings", MAX_DRAWINGS):
+        receive_push(store, _build_push(drawings=part), relayed_by=relayed_by, now=now)
     results: list[EventResult] = []
     # At most 20,000 short texts; they may stand before or behind the events.
     signatures = [signature for signature, _length in export_file.walk("signatures")]
@@ -224,6 +236,7 @@ def _build_push(
     events: Sequence[Any] = (),
     signatures: Sequence[Any] = (),
     definitions: Sequence[Any] = (),
+    drawings: Sequence[Any] = (),
 ) -> PushRequest:
     # No note about the phone: a file says what it had, not what it has.
     return PushRequest(
@@ -232,6 +245,7 @@ def _build_push(
         events=list(events),
         signatures=list(signatures),
         definitions=list(definitions),
+        drawings=list(drawings),
     )
 
 

@@ -13,12 +13,14 @@ from pydantic import (
 
 from qcapp.i18n.messages import Message
 from qcapp.inspection.signature import KEY_LENGTH
+from qcapp.transparency.checkpoint import MAX_CHARACTERS
 
 PROTOCOL = 1
 MAX_EVENTS = 100
 MAX_BYTES = 262_144
 MAX_EVENT_BYTES = 16_384
 MAX_DEFINITIONS = 20
+MAX_DRAWINGS = 2000
 
 # JavaScript's whole numbers; a database's are larger.
 MAX_WHOLE = 2**53 - 1
@@ -61,6 +63,16 @@ def _read_note(value: Any, read: ValidatorFunctionWrapHandler) -> DeviceNote:
     return note
 
 
+class LogProof(BaseModel):
+    """note: a signed checkpoint of the whole log; proof: hashes (base64) by which it only grew
+    since it had `since` records (RFC 9162); since None: that cannot be shown, or nobody asked.
+    """
+
+    note: str
+    since: int | None = None
+    proof: list[str] = Field(default_factory=list)
+
+
 class PushRequest(BaseModel):
     """Events stay plain JSON here: one that cannot be read must not refuse the others.
 
@@ -71,10 +83,16 @@ class PushRequest(BaseModel):
     protocol: int = Field(strict=True)
     request_id: str = Field(max_length=100, pattern=PRINTABLE)
     have: Position | None = None
+    # Records under the newest checkpoint that the phone keeps; an older one, signed here, that the
+    # log does not continue.
+    since: int | None = Field(None, ge=0, le=MAX_WHOLE)
+    doubt: str | None = Field(None, max_length=MAX_CHARACTERS)
     device: Annotated[DeviceNote, WrapValidator(_read_note)] = Field(default_factory=DeviceNote)
     events: list[Any] = Field(max_length=MAX_EVENTS)
     signatures: list[Any] = Field(default_factory=list)
     definitions: list[Any] = Field(default_factory=list, max_length=MAX_DEFINITIONS)
+    # What shows these definitions: brought_drawings.py.
+    drawings: list[Any] = Field(default_factory=list, max_length=MAX_DRAWINGS)
 
 
 class EventResult(BaseModel):
@@ -95,6 +113,7 @@ class PushAnswer(BaseModel):
     lineage: Lineage
     head: Position
     results: list[EventResult]
+    log: LogProof | None = None
 
 
 class PulledEvent(BaseModel):

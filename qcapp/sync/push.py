@@ -29,6 +29,7 @@ from qcapp.sync.authorship import (
     load_makers,
     note_copies,
 )
+from qcapp.sync.brought_drawings import keep_brought_drawings
 from qcapp.sync.device_notes import find_clock_offset_ms, note_device
 from qcapp.sync.load_facts import load_facts
 from qcapp.sync.photos import list_named
@@ -114,6 +115,7 @@ def receive_push(
         find_reason = _look_for_authors(connection, fitting, facts, relayed_by)
         entries = [build_entry(one, facts, find_reason) for one in fitting]
         allowance = Allowance(connection, None if relayed_by in UNLIMITED else relayed_by, now)
+        keep_brought_drawings(connection, request.drawings, allowance)
         results, fresh = _sort_out(connection, entries, allowance)
         allowance.keep()
         head = log.append(

@@ -2,20 +2,20 @@
 
 import hashlib
 import json
-from collections.abc import Mapping, Set
+from collections.abc import Mapping, Sequence, Set
 from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Connection
 
-from qcapp.checklist.model import list_shown
+from qcapp.checklist.model import Checklist
 from qcapp.inspection.event import normalize_stove_key
 from qcapp.inspection.study import SECOND_LOOK, Study, is_looked_at_twice, order_looks
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.queries import observations
 from qcapp.store.queries.studies import list_studies
-from qcapp.store.registry import batches, checklists, people
+from qcapp.store.registry import batches, checklists, drawings, people
 from qcapp.store.registry.batches import Batch
 from qcapp.store.registry.people import Person
 from qcapp.store.timestamps import format_timestamp
@@ -29,9 +29,7 @@ NEWEST_ANSWERS = 1000
 OFFICE_ONLY = {"closed_at", "order_no", "contract_no", "ordered"}
 
 
-def build_hello(
-    store: Store, *, yard_name: str, drawings: Mapping[str, str], now: datetime
-) -> dict[str, Any]:
+def build_hello(store: Store, *, yard_name: str, now: datetime) -> dict[str, Any]:
     """The greeting. It is asked often and by every phone, so it reads no checklist text."""
     with store.reading() as connection:
         return {
@@ -41,18 +39,19 @@ def build_hello(
             "head": vars(log.get_head(connection)),
             "limits": {"events": MAX_EVENTS, "bytes": MAX_BYTES, "event_bytes": MAX_EVENT_BYTES},
             "checklists": checklists.list_hashes(connection),
-            "reference_tag": _build_tag(connection, yard_name, drawings),
+            "reference_tag": _build_tag(connection, yard_name),
         }
 
 
-def _build_tag(connection: Connection, yard_name: str, drawings: Mapping[str, str]) -> str:
+def _build_tag(connection: Connection, yard_name: str) -> str:
     """Changes whenever anything in the reference changes."""
+    current = checklists.list_current_hashes(connection)
     parts = [
         yard_name,
         people.list_people(connection),
         batches.list_current_batches(connection),
-        checklists.list_current_hashes(connection),
-        sorted(drawings.items()),
+        current,
+        drawings.list_digests(connection, current),
         log.list_server_hashes(connection, "plan"),
         list_open_studies(connection),
         list_second_looks(connection),
@@ -60,10 +59,11 @@ def _build_tag(connection: Connection, yard_name: str, drawings: Mapping[str, st
     return hashlib.sha256(json.dumps(parts, sort_keys=True, default=vars).encode()).hexdigest()[:32]
 
 
-def build_reference(store: Store, *, yard_name: str, drawings: Mapping[str, str]) -> dict[str, Any]:
+def build_reference(store: Store, *, yard_name: str) -> dict[str, Any]:
     """All a phone needs to work without signal; `tag` is a hash over the rest.
 
-    drawings: SVG text by file name, the checks' pictures among them; only those in use are given.
+    drawings: SVG text by file name, the checks' pictures among them. Where two checklists show
+    another content under one name, the later one has its own `drawings` beside it.
     """
     with store.reading() as connection:
         current = checklists.list_current_definitions(connection)
@@ -75,19 +75,35 @@ def build_reference(store: Store, *, yard_name: str, drawings: Mapping[str, str]
             if batch["closed_at"] is None
             for place in batch["crew"].items()
         }
-        used = sorted(
-            {name for _key, compiled in current for name in list_shown(compiled)} & set(drawings)
-        )
+        shown, own = _share_drawings(connection, checklists.list_current_checklists(connection))
         return {
-            "tag": _build_tag(connection, yard_name, drawings),
+            "tag": _build_tag(connection, yard_name),
             "yard": {"name": yard_name},
             "people": [_as_chosen(person, open_crew) for person in people.list_people(connection)],
             "batches": [_as_offered(batch, samples.get(batch["code"])) for batch in offered],
-            "checklists": [{"hash": key, "compiled": compiled} for key, compiled in current],
-            "drawings": {name: drawings[name] for name in used},
+            "checklists": [
+                {"hash": key, "compiled": compiled} | ({"drawings": own[key]} if own[key] else {})
+                for key, compiled in current
+            ],
+            "drawings": shown,
             "studies": [_as_asked(connection, study) for study in list_open_studies(connection)],
             "second_looks": list_second_looks(connection),
         }
+
+
+def _share_drawings(
+    connection: Connection, current: Sequence[Checklist]
+) -> tuple[dict[str, str], dict[str, dict[str, str]]]:
+    """(SVG text by name, as the first checklist has it; by checklist what differs from that)."""
+    shared: dict[str, str] = {}
+    own: dict[str, dict[str, str]] = {}
+    for checklist in current:
+        found = drawings.list_shown_here(connection, checklist)
+        shared = found | shared
+        own[checklist.hash] = {
+            name: source for name, source in found.items() if shared[name] != source
+        }
+    return dict(sorted(shared.items())), own
 
 
 def _as_chosen(person: Person, open_crew: Set[tuple[str, str]]) -> dict[str, Any]:

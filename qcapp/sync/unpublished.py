@@ -10,7 +10,7 @@ from datetime import datetime
 
 from sqlalchemy import Connection
 
-from qcapp.checklist.compare import Notice, list_warnings
+from qcapp.checklist.compare import YARDS_OWN, Notice, list_warnings
 from qcapp.checklist.model import Checklist
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
@@ -42,7 +42,9 @@ class BroughtChecklist:
     @property
     def warnings(self) -> list[Notice]:
         """Where it asks less than the yard's own."""
-        return list_warnings(self.current, self.checklist) if self.current else []
+        if self.current is None:
+            return []
+        return list_warnings(self.current, self.checklist, YARDS_OWN)
 
     @property
     def critical(self) -> int:

@@ -3,14 +3,16 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from qcapp.checklist.compare import Notice, list_warnings
+from qcapp.checklist.changes import Change, list_changes
+from qcapp.checklist.compare import YARDS_OWN, Notice, list_warnings
 from qcapp.checklist.model import Checklist
 from qcapp.errors import Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Connection, Store
-from qcapp.store.registry import checklist_offers, checklists
+from qcapp.store.registry import checklist_offers, checklists, drawings
 from qcapp.store.registry.checklist_offers import Offer
 from qcapp.store.timestamps import format_timestamp
+from qcapp.usecases.publish_checklist import WORDS
 
 
 @dataclass(frozen=True)
@@ -23,7 +25,14 @@ class OfferedHere:
     @property
     def warnings(self) -> list[Notice]:
         """Where it asks less than the yard's own."""
-        return list_warnings(self.current, self.offer.checklist) if self.current else []
+        if self.current is None:
+            return []
+        return list_warnings(self.current, self.offer.checklist, YARDS_OWN)
+
+    @property
+    def changes(self) -> list[Change]:
+        """Every one from the yard's own."""
+        return list_changes(self.current, self.offer.checklist, WORDS) if self.current else []
 
     @property
     def new_checks(self) -> list[str]:
@@ -71,6 +80,8 @@ def take_offer(store: Store, checklist_hash: str, *, by: str, now: datetime) -> 
             )
         at = format_timestamp(now)
         checklists.publish_checklist(connection, checklist, origin="yard", now=at)
+        shown = drawings.list_shown_here(connection, checklist)
+        drawings.keep_drawings(connection, checklist.hash, shown)
         checklist_offers.decide_offer(
             connection, checklist_hash, state=checklist_offers.TAKEN, by=by, reason="", now=at
         )

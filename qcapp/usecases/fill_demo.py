@@ -20,7 +20,8 @@ from qcapp.store.registry.yard_facts import save_yard_facts
 from qcapp.store.timestamps import format_timestamp
 from qcapp.usecases.fill_demo_yard import Demo, fill_demo_yard
 from qcapp.usecases.issue_summary import issue_summary
-from qcapp.usecases.open_store import open_store, read_drawings
+from qcapp.usecases.kept_drawings import KeptDrawings
+from qcapp.usecases.open_store import open_store
 
 # Called with what goes on, how many are done, how many there are.
 Progress = Callable[[str, int, int], None]
@@ -128,7 +129,8 @@ def _fill(
             )
         shipped = checklists.list_current_checklists(connection)
 
-    drawings = read_drawings(settings.checklists_dir)
+    kept = KeptDrawings(store)
+    drawings = {one.drawing: kept.get(one) for one in shipped}
     demo = Demo(store, settings, scenario, shipped, drawings, today, now)
     yield from fill_demo_yard(demo)
     with store.writing() as connection:

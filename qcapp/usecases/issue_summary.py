@@ -1,7 +1,7 @@
 """Puts together what a batch is decided on, and issues its summary: the only place that signs."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -27,6 +27,7 @@ from qcapp.store.registry.batches import get_batch
 from qcapp.store.registry.yard_facts import load_yard_facts
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.server_events import append_server_event
+from qcapp.usecases.log_checkpoints import sign_checkpoint
 
 
 @dataclass(frozen=True)
@@ -109,9 +110,8 @@ def preview_summary(
     """Signs and keeps nothing. Raises NotFound, and BadInput without a checklist."""
     with store.reading() as connection:
         desk = load_batch_review(connection, get_batch(connection, code))
-        replaced = summaries.find_proof(connection, code)
-        previous = replaced["summary"] if replaced else None
-        document = _build_document(connection, desk, settings, issued_by, now, previous)
+        issue = _begin_issue(connection, desk, settings, issued_by, now)
+        previous, document = issue.previous, _build_document(connection, desk, issue)
         states = batch_figures.list_stove_states(connection, code)
     waiting = [
         (row.stage, row.disposition, row.stoves)
@@ -143,7 +143,8 @@ def issue_summary(
                 batch["code"],
                 phrase("look at the preview again, then issue the summary"),
             )
-        document = _write_document(connection, desk, settings, issued_by, now)
+        issue = _begin_issue(connection, desk, settings, issued_by, now)
+        document = _write_document(connection, desk, key, issue)
         proof = sign_document(key, document)
         body = {
             "number": document["number"],
@@ -164,20 +165,30 @@ def issue_summary(
 
 
 def _write_document(
-    connection: Connection, desk: BatchReview, settings: Settings, issued_by: str, now: datetime
+    connection: Connection, desk: BatchReview, key: SigningKey, issue: Issue
 ) -> dict[str, Any]:
-    code = desk.facts.batch["code"]
-    replaced = summaries.find_proof(connection, code)
-    previous = replaced["summary"] if replaced else None
-    document = _build_document(connection, desk, settings, issued_by, now, previous)
+    previous = issue.previous
+    log_proof = _prove_log(connection, key, desk.facts.rests_on[0], previous)
+    document = _build_document(connection, desk, replace(issue, log_proof=log_proof))
     _check_sums(document)
     if previous and not document["changes"]:
         raise Clash(
             phrase("nothing has changed since summary %(number)s", number=previous["number"]),
-            code,
+            desk.facts.batch["code"],
             phrase("send the buyer that one"),
         )
     return document
+
+
+def _prove_log(
+    connection: Connection, key: SigningKey, seq: int, previous: Mapping[str, Any] | None
+) -> dict[str, Any]:
+    proven: dict[str, Any] = {"checkpoint": sign_checkpoint(connection, key, seq)}
+    if previous and previous["rests_on"]["seq"] <= seq:
+        before = previous["rests_on"]["seq"]
+        proof = [one.hex() for one in log.find_consistency(connection, before, seq)]
+        proven["grew_from"] = {"seq": before, "proof": proof}
+    return proven
 
 
 def describe_yard(connection: Connection, otherwise: str) -> Yard:
@@ -187,21 +198,22 @@ def describe_yard(connection: Connection, otherwise: str) -> Yard:
     return Yard(facts.name or otherwise, *said)
 
 
-def _build_document(
-    connection: Connection,
-    desk: BatchReview,
-    settings: Settings,
-    issued_by: str,
-    now: datetime,
-    previous: dict[str, Any] | None,
-) -> dict[str, Any]:
-    issue = Issue(
+def _begin_issue(
+    connection: Connection, desk: BatchReview, settings: Settings, issued_by: str, now: datetime
+) -> Issue:
+    """Without a proof of the log, which only what is signed has."""
+    replaced = summaries.find_proof(connection, desk.facts.batch["code"])
+    previous = replaced["summary"] if replaced else None
+    return Issue(
         describe_yard(connection, settings.yard_name),
         format_timestamp(now),
         issued_by,
         previous,
         document_sha256(previous) if previous else None,
     )
+
+
+def _build_document(connection: Connection, desk: BatchReview, issue: Issue) -> dict[str, Any]:
     return build_summary(desk.facts, desk.plan, desk.decision, issue, list_maker_words(connection))
 
 

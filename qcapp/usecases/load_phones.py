@@ -7,6 +7,7 @@ from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.queries import summaries
 from qcapp.sync.device_states import DeviceState, list_devices_seen
+from qcapp.usecases.log_checkpoints import LogDoubt, list_doubts
 
 MAX_OFFERED = 20
 
@@ -20,6 +21,7 @@ class PhonesView:
     phones: Sequence[DeviceState]
     waiting: int
     offered: Sequence[str]
+    doubts: Sequence[LogDoubt] = ()
 
     @property
     def joined(self) -> int:
@@ -32,4 +34,5 @@ def load_phones(store: Store) -> PhonesView:
             list_devices_seen(connection),
             log.count_waiting(connection),
             summaries.list_offered_batches(connection, MAX_OFFERED),
+            list_doubts(connection),
         )

@@ -7,13 +7,15 @@ from datetime import datetime, timedelta
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import StoreError
-from qcapp.reports.programme import YardLine, build_yard_line
+from qcapp.reports.programme import KeptLog, YardLine, build_yard_line
 from qcapp.reports.yard_comparison import Comparison, YardCount, build_comparison, list_groups
 from qcapp.store.engine import Connection, Store
 from qcapp.store.queries.batch_series import list_sampled
 from qcapp.store.queries.overview import FirstPasses, count_yard, list_first_passes
 from qcapp.store.registry.checklists import load_checklists
+from qcapp.store.registry.seen_checkpoints import SeenCheckpoint, list_seen
 from qcapp.store.timestamps import format_timestamp
+from qcapp.usecases.watch_yard import list_broken
 
 SILENT_DAYS = 7
 Yards = Mapping[str, tuple[str, Store]]
@@ -53,12 +55,16 @@ class _Read:
 
 
 def load_programme(
-    yards: Yards, *, days: int, key: str, min_count: int, now: datetime
+    programme: Store, yards: Yards, *, days: int, key: str, min_count: int, now: datetime
 ) -> ProgrammeView:
-    """yards: {address: (name, store)}. days: of the period. key: of a group, "" for the largest."""
+    """programme: its own store. yards: {address: (name, store)}. days: of the period. key: of a
+    group, "" for the largest.
+    """
     since = format_timestamp(now - timedelta(days=days))
+    with programme.reading() as connection:
+        seen = {address: list_seen(connection, address) for address in yards}
     read = [
-        _read_yard(name, address, store, since, min_count, now)
+        _read_yard(name, address, store, seen[address], since=since, min_count=min_count, now=now)
         for address, (name, store) in yards.items()
     ]
     read.sort(key=lambda one: one.line.name)
@@ -73,7 +79,14 @@ def load_programme(
 
 
 def _read_yard(
-    name: str, address: str, store: Store, since: str, min_count: int, now: datetime
+    name: str,
+    address: str,
+    store: Store,
+    seen: list[SeenCheckpoint],
+    *,
+    since: str,
+    min_count: int,
+    now: datetime,
 ) -> _Read:
     """A yard whose database cannot be read must not hide the others."""
     silent_before = format_timestamp(now - timedelta(days=SILENT_DAYS))
@@ -82,6 +95,7 @@ def _read_yard(
             found = count_yard(connection, silent_before=silent_before)
             passes = _list_whole_passes(connection, since)
             checklists = load_checklists(connection, {one.checklist_hash for one in passes})
+            broken = list_broken(connection, seen)
     except StoreError as error:
         return _Read(YardLine(name, address, error=error.what))
     counts = [
@@ -96,7 +110,9 @@ def _read_yard(
         )
         for one in passes
     ]
-    return _Read(build_yard_line(name, address, found, min_count=min_count), counts, checklists)
+    kept = [KeptLog(one.size, one.seen_at, one.note, one not in broken) for one in seen]
+    line = build_yard_line(name, address, found, min_count=min_count, seen=kept)
+    return _Read(line, counts, checklists)
 
 
 def _list_whole_passes(connection: Connection, since: str) -> list[FirstPasses]:

@@ -122,7 +122,7 @@ class TrainerFigures:
         )
 
 
-SEE_NAMES = phrase("see the names under Steps by artisan")
+SEE_NAMES = phrase("see the names under Steps by people")
 
 
 def load_artisan(

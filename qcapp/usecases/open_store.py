@@ -1,17 +1,20 @@
 """Opens the database, brought up to date, with this server's checklists published."""
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
+from qcapp.checklist.drawing import check_shown, read_svg_file
 from qcapp.checklist.earlier_checks import find_unknown_checks, list_check_ids
 from qcapp.checklist.load import ChecklistErrors, load_checklist
-from qcapp.checklist.model import PICTURES, Checklist
-from qcapp.errors import StartError
+from qcapp.checklist.model import Checklist, list_shown
+from qcapp.errors import BadInput, StartError
 from qcapp.settings import Settings
-from qcapp.store.engine import Store
+from qcapp.store.engine import Connection, Store
 from qcapp.store.log import ensure_server_id
-from qcapp.store.registry.checklists import publish_checklist
+from qcapp.store.registry import drawings
+from qcapp.store.registry.checklists import load_checklists, publish_checklist
 from qcapp.store.timestamps import format_timestamp
 from qcapp.store.upkeep.migrate import migrate
 from qcapp.store.upkeep.move import refuse_half_filled
@@ -50,6 +53,10 @@ def publish_folder(store: Store, folder: Path, now: str) -> None:
         ensure_server_id(connection)
         for checklist in loaded.values():
             publish_checklist(connection, checklist, origin="file", now=now)
+            if not drawings.has_all(connection, checklist.hash, list_shown(checklist.compiled())):
+                shown = read_shown(folder, checklist)
+                drawings.keep_drawings(connection, checklist.hash, shown)
+        _draw_older(connection, folder)
 
 
 def _refuse_unknown_checks(loaded: Mapping[Path, Checklist]) -> None:
@@ -65,9 +72,45 @@ def _refuse_unknown_checks(loaded: Mapping[Path, Checklist]) -> None:
         raise ChecklistErrors(errors)
 
 
-def read_drawings(folder: Path) -> dict[str, str]:
-    """SVG text by file name: the drawings, and the checks' pictures in their own folder
-    (pictures/tape-across.svg).
+def read_shown(
+    folder: Path, checklist: Checklist, kept: Mapping[str, str] | None = None
+) -> dict[str, str]:
+    """SVG texts that show a checklist, by name (list_shown): kept ones, which were let in before,
+    else from the folder of its file. Raises BadInput.
     """
-    paths = [*folder.glob("*.svg"), *folder.glob(f"{PICTURES}/*.svg")]
-    return {path.relative_to(folder).as_posix(): path.read_text(encoding="utf-8") for path in paths}
+    return {
+        name: (kept or {}).get(name) or read_svg_file(folder / name)
+        for name in sorted(list_shown(checklist.compiled()))
+    }
+
+
+def read_what_is_there(
+    folder: Path, checklist: Checklist, kept: Mapping[str, str]
+) -> dict[str, str]:
+    """As read_shown, without what is missing."""
+    shown = {}
+    for name in sorted(list_shown(checklist.compiled())):
+        with suppress(BadInput):
+            shown[name] = kept.get(name) or read_svg_file(folder / name)
+    return shown
+
+
+def find_redrawn(folder: Path, kept: Mapping[str, str]) -> list[str]:
+    """Names of those whose file in the folder is another one now than a revision keeps."""
+    return [
+        name
+        for name, source in kept.items()
+        if (folder / name).is_file() and read_svg_file(folder / name) != source
+    ]
+
+
+def _draw_older(connection: Connection, folder: Path) -> None:
+    """What an older version published keeps from now on what the folder has for it today."""
+    undrawn = drawings.list_undrawn(connection)
+    for checklist_hash, checklist in load_checklists(connection, undrawn).items():
+        shown = {}
+        for name in list_shown(checklist.compiled()):
+            with suppress(BadInput):
+                check_shown(name, source := read_svg_file(folder / name))
+                shown[name] = source
+        drawings.keep_drawings(connection, checklist_hash, shown)

@@ -18,6 +18,7 @@ from qcapp.inspection.serial import build_serial, build_tag_serial, has_checked_
 from qcapp.store.engine import Store
 from qcapp.store.registry.batches import get_batch
 from qcapp.store.registry.checklists import get_current_checklist
+from qcapp.usecases.kept_drawings import KeptDrawings
 from qcapp.usecases.pieces_asked import list_pieces_asked
 
 MAX_TAGS = 1000
@@ -31,7 +32,7 @@ def list_not_asked(checklist: Checklist, batch: Mapping[str, Any]) -> set[str]:
 
 def print_sheet(
     store: Store,
-    drawings: Mapping[str, str],
+    drawings: KeptDrawings,
     checklist_id: str,
     *,
     yard: str,
@@ -62,10 +63,10 @@ def print_sheet(
     return build_check_sheet_pdf(
         checklist.compiled(),
         checklist_hash=checklist.hash,
-        drawing_svg=drawings[checklist.drawing],
+        drawing_svg=drawings.get(checklist),
         request=request,
         dated=now,
-        pictures=drawings,
+        pictures=drawings.list_all(checklist),
     )
 
 

@@ -1,4 +1,4 @@
-"""Make every figure again from the log."""
+"""Make every figure, and the tree over the log, again from the log."""
 
 from collections.abc import Callable
 
@@ -22,4 +22,5 @@ def rebuild_figures(store: Store, report_progress: Callable[[int, int], None]) -
                 f"record {broken}",
                 "somebody altered it; restore a backup",
             )
+        log.build_tree(connection)
         return stove_projection.rebuild(connection, report_progress), log.get_head(connection)

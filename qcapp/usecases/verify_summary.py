@@ -11,6 +11,8 @@ from qcapp.i18n.phrase import phrase
 from qcapp.inspection.event import event_hash
 from qcapp.store import log
 from qcapp.store.engine import Store
+from qcapp.transparency.checkpoint import parse_checkpoint
+from qcapp.usecases.log_checkpoints import is_past
 
 
 @dataclass(frozen=True)
@@ -37,14 +39,22 @@ def check_issued(
     with store.reading() as connection:
         chain = log.find_chain(connection, rests_on["seq"])
         event = log.find_record(connection, rests_on["seq"] + 1)
+        is_continued = "checkpoint" not in rests_on or is_past(
+            connection, parse_checkpoint(rests_on["checkpoint"])
+        )
     is_same_past = chain == rests_on["chain"]
+    said = (
+        phrase("the checkpoint in it is not of this log")
+        if is_same_past
+        else phrase("the running hash there is different now")
+    )
     past = Checked(
         phrase(
             "The log up to record %(seq)s is the one this summary was made from",
             seq=str(rests_on["seq"]),
         ),
-        is_same_past,
-        "" if is_same_past else phrase("the running hash there is different now"),
+        is_same_past and is_continued,
+        "" if is_same_past and is_continued else said,
     )
     return [signed, past, _check_event(event, batch, proof, chain)]
 

@@ -47,14 +47,13 @@ class WorkItem:
 
 @dataclass(frozen=True)
 class Sources:
-    """near: batches that are open or were closed lately; waiting: stoves by batch, those that wait
-    longest first; backups: None where this server makes none.
+    """near: batches that are open or were closed lately; backups: None where this server makes
+    none.
     """
 
     connection: Connection
     now: datetime
     near: Sequence[Batch]
-    waiting: Sequence[waiting.WaitingArticles]
     backups: BackupState | None
 
     def is_older(self, moment: str, age: timedelta) -> bool:
@@ -71,7 +70,7 @@ def load_work(
     with store.reading() as connection:
         since = format_timestamp(now - CLOSED_LATELY)
         near = batches.list_open_since(connection, since, newest=MAX_NEAR)
-        sources = Sources(connection, now, near, waiting.list_waiting(connection), backups)
+        sources = Sources(connection, now, near, backups)
         found = [item for ask in SOURCES for item in ask(sources)]
     found.sort(key=lambda item: (item.urgency, item.since or "", item.href))
     return [(item, sources.count_days(item.since) if item.since else None) for item in found]
@@ -116,8 +115,8 @@ def list_contradictions(sources: Sources) -> Iterable[WorkItem]:
 
 
 def list_held_stoves(sources: Sources) -> Iterable[WorkItem]:
-    held = [row for row in sources.waiting if row.disposition == "hold"]
-    for row in held[:MAX_OF_A_KIND]:
+    held = waiting.list_waiting(sources.connection, "hold", limit=MAX_OF_A_KIND)
+    for row in held:
         held_here = count_articles(row.articles, row.stage)
         text = phrase("%(batch)s: %(articles)s held", batch=row.batch, articles=held_here)
         place = _batch(row.batch, "#held")
@@ -127,9 +126,9 @@ def list_held_stoves(sources: Sources) -> Iterable[WorkItem]:
 
 def list_late_rework(sources: Sources) -> Iterable[WorkItem]:
     """The inspector sees rework on the phone; the lead is asked once it takes long."""
-    rework = [row for row in sources.waiting if row.disposition == "rework"]
-    late = [row for row in rework if sources.is_older(row.since, REWORK_IS_LATE)]
-    for row in late[:MAX_OF_A_KIND]:
+    before = format_timestamp(sources.now - REWORK_IS_LATE)
+    late = waiting.list_waiting(sources.connection, "rework", limit=MAX_OF_A_KIND, before=before)
+    for row in late:
         late_here = count_articles(row.articles, row.stage)
         text = phrase(
             "%(batch)s: %(articles)s waiting for rework", batch=row.batch, articles=late_here
@@ -141,12 +140,10 @@ def list_late_rework(sources: Sources) -> Iterable[WorkItem]:
 
 def _list_more(urgency: int, rows: Sequence[waiting.WaitingArticles]) -> Iterable[WorkItem]:
     """One line for those that waited less long than the ones that have their own."""
-    more = rows[MAX_OF_A_KIND:]
+    more = rows[0].places - len(rows) if rows else 0
     if more:
-        text = phrase_n(
-            "Pieces wait at %(n)s more place", "Pieces wait at %(n)s more places", len(more)
-        )
-        yield WorkItem(urgency, len(more), text, more[0].since, "/batches", phrase("All batches"))
+        text = phrase_n("Pieces wait at %(n)s more place", "Pieces wait at %(n)s more places", more)
+        yield WorkItem(urgency, more, text, rows[-1].since, "/batches", phrase("All batches"))
 
 
 def list_backup_problems(sources: Sources) -> Iterable[WorkItem]:
@@ -164,10 +161,12 @@ def list_backup_problems(sources: Sources) -> Iterable[WorkItem]:
 
 
 def list_silent_phones(sources: Sources) -> Iterable[WorkItem]:
+    """That a buyer's inspector has gone home is nothing to do, unless work is unsent."""
     for phone in devices.list_devices(sources.connection):
         seen = phone.last_seen_at or phone.joined_at
         age = SILENT_WITH_UNSENT if phone.unsent else SILENT_AFTER
-        if phone.revoked_at or not sources.is_older(seen, age):
+        is_gone = phone.revoked_at or (phone.buyer_batch and not phone.unsent)
+        if is_gone or not sources.is_older(seen, age):
             continue
         if phone.unsent:
             text = phrase_n(

@@ -18,6 +18,7 @@ from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.sync.export_file import MAX_FILE_BYTES
 from qcapp.sync.protocol import MAX_BYTES
+from qcapp.usecases.kept_drawings import KeptDrawings
 from qcapp.usecases.take_in_file import take_turn
 from qcapp.usecases.yard_state import read_yard_name
 
@@ -45,9 +46,8 @@ def get_now(request: Request) -> datetime:
     return now
 
 
-def get_drawings(request: Request) -> dict[str, str]:
-    """SVG text by file name, read once at start."""
-    drawings: dict[str, str] = request.app.state.drawings
+def get_drawings(request: Request) -> KeptDrawings:
+    drawings: KeptDrawings = request.app.state.drawings
     return drawings
 
 
@@ -58,7 +58,7 @@ def get_yard_name_here(request: Request) -> str:
 
 StoreDep = Annotated[Store, Depends(get_store)]
 SettingsDep = Annotated[Settings, Depends(get_settings)]
-DrawingsDep = Annotated[dict[str, str], Depends(get_drawings)]
+DrawingsDep = Annotated[KeptDrawings, Depends(get_drawings)]
 NowDep = Annotated[datetime, Depends(get_now)]
 YardNameDep = Annotated[str, Depends(get_yard_name_here)]
 

@@ -4,13 +4,12 @@
 const PATIENCE_MS = 600;
 const form = /** @type {HTMLFormElement} */ (document.querySelector("form[data-check]"));
 const status = findElement("live");
-const notices = findElement("live-notices");
 let timer = 0;
 let asked = 0;
 
 /**
  * What the server says: [place, text] of each mistake, and texts that are no mistakes.
- * @typedef {{wrong: [string, string][], notices: {text: string}[]}} Found
+ * @typedef {{wrong: [string, string][], notices: {text: string}[], changes: {text: string}[]}} Found
  */
 
 /** @param {string} id */
@@ -41,20 +40,29 @@ async function check() {
 }
 
 /** @param {Found} found */
-function show({ wrong, notices: told }) {
+function show({ wrong, notices, changes }) {
   const texts = new Map(wrong);
   for (const place of form.querySelectorAll("[data-wrong]")) mark(place, texts);
   list(
     findElement("live-errors"),
     wrong.map(([key, text]) => (key ? linkTo(key, text) : text)),
   );
-  list(
-    notices,
-    told.map(({ text }) => text),
-  );
-  notices.parentElement?.toggleAttribute("hidden", told.length === 0);
+  listFound(findElement("live-notices"), notices);
+  listFound(findElement("live-changes"), changes);
   const { good = "", bad = "" } = status.dataset;
   status.textContent = wrong.length === 0 ? good : bad.replace("#", String(wrong.length));
+}
+
+/**
+ * @param {HTMLElement} element
+ * @param {{text: string}[]} found
+ */
+function listFound(element, found) {
+  list(
+    element,
+    found.map(({ text }) => text),
+  );
+  element.parentElement?.toggleAttribute("hidden", found.length === 0);
 }
 
 /**

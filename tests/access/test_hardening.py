@@ -29,10 +29,10 @@ INLINE = re.compile(
     r"<script(?![^>]*\bsrc=)|<style|\sstyle\s*=|\son[a-z]+\s*=|javascript:|<base|<iframe|<object|<embed",
     re.IGNORECASE,
 )
-# They check while one types, by a script of this server; no other page runs any.
+# They run a script of this server; no other page runs any.
 # The step's own page of a step that is not there is an error, which prints by the browser alone.
-PRINTED_PAGES = ("/trainer",)
-LIVE_PAGES = ("/yard/checklists/{checklist_id}", "/yard/checklist-text")
+PRINTED_PAGES = ("/trainer", "/yard/checklists/{checklist_id}/drawing")
+LIVE_PAGES = ("/yard/checklist-text",)
 
 
 @pytest.fixture(scope="module")

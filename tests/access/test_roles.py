@@ -46,6 +46,7 @@ PARTS = {
     "{group}": "x",
     "{event_id}": "none",
     "{checklist_id}": "small-stove",
+    "{check_id}": "dents",
     "{checklist_hash}": "a" * 64,
 }
 DENIALS = {

@@ -31,6 +31,7 @@ def measure_bare_page(driver: Playwright, folder: Path, static: Path) -> tuple[f
     folder.mkdir()
     bare = shutil.copytree(static, folder / "static")
     (bare / "phone" / "js" / "main.js").write_text(SCRIPT, encoding="utf-8")
+    (bare / "phone" / "js" / "starting.js").write_text("", encoding="utf-8")
     with (
         open_small_yard(folder, static_dir=bare) as server,
         closing(open_profile(driver, folder / "profile")) as context,

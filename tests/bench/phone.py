@@ -59,7 +59,9 @@ BARE = """async (count) => { const times = [];
 # one in rework.
 FILL = """async (base) => {
     const { ask, withStores } = await import(`${base}phone/js/store/db.js`);
-    await withStores(['events'], 'readwrite', async ({ events }) => {
+    const { forgetProjection } = await import(`${base}phone/js/store/outbox.js`);
+    await withStores(['events', 'stoves', 'stale', 'meta'], 'readwrite', async (stores) => {
+      const { events } = stores;
       const [row] = await ask(events.getAll());
       for (let n = 1; n < 5000; n += 1) {
         const event = structuredClone(row.event);
@@ -67,7 +69,9 @@ FILL = """async (base) => {
         event.captured_at = new Date(Date.parse(row.event.captured_at) - Math.floor(n / 50) * 864e5).toISOString();
         event.body.disposition = { kind: n % 5 ? 'release' : 'rework' };
         events.put({ ...row, id: event.id, key: `finished/C${n}`, state: 'sent', event });
-      } }); }"""
+      }
+      forgetProjection(stores);
+    }); }"""
 
 
 def measure_phone() -> dict[str, float]:
@@ -125,9 +129,15 @@ def _measure(context: BrowserContext, server: YardServer) -> dict[str, float]:
     taps = sorted(page.evaluate("window.tapTimes"))
     cdp.send("Emulation.setCPUThrottlingRate", {"rate": 1})
     page.evaluate(FILL, load_shell(Path(__file__).resolve().parents[2] / "static").base)
-    full = start_cold(context, server.address, SLOWED, "a[href='#/rework']:has-text('999')")
+    # Counted once before it is measured, as on a phone that was used yesterday.
+    counted = "#ui-figure-mend[data-n='999']"
+    first = start_cold(context, server.address, SLOWED, counted)
+    full = start_cold(context, server.address, SLOWED, counted)
+    shown = start_cold(context, server.address, SLOWED)
     return {
-        f"today with {RECORDS:,} records, list of those waiting, cold x{SLOWED} ms": full,
+        f"today with {RECORDS:,} records, first picture, cold x{SLOWED} ms": shown,
+        f"today with {RECORDS:,} records, all counted, cold x{SLOWED} ms": full,
+        f"today with {RECORDS:,} records, counted for the first time, cold x{SLOWED} ms": first,
         "taps of a good stove": inspector.taps,
         "readings typed": inspector.readings,
         "cold offline start x1, median ms": statistics.median(starts[:STARTS]),

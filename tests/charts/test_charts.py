@@ -100,9 +100,11 @@ def test_drawing_carries_a_badge_on_each_part_with_a_mark():
 
 def test_histogram_tones_what_lies_beyond_a_limit_and_tells_all_counts():
     bins = [Bin(96.5, 97.5, 2), Bin(97.5, 98.5, 0), Bin(98.5, 99.5, 7), Bin(103.5, 104.5, 1)]
-    chart = draw_histogram(bins, lower=97.0, upper=103.0, unit="mm", title="Width", name="w")
+    chart = draw_histogram(
+        bins, lower=97.0, upper=103.0, outside=1, unit="mm", title="Width", name="w"
+    )
     root = ElementTree.fromstring(chart.svg)
-    kinds = [box.get("class") for box in root.iter("rect")]
+    kinds = [box.get("class") for box in root.findall("rect")]
     assert kinds == ["bar inside", "bar inside", "bar outside"]
     words = [text.text for text in root.iter("text")]
     assert {"2", "7", "1", "lower 97", "upper 103"} <= set(words)
@@ -111,9 +113,16 @@ def test_histogram_tones_what_lies_beyond_a_limit_and_tells_all_counts():
 
 def test_exact_limit_is_one_line():
     chart = draw_histogram(
-        [Bin(18.5, 19.5, 72)], lower=19.0, upper=19.0, unit="holes", title="Holes", name="h"
+        [Bin(18.5, 19.5, 72)],
+        lower=19.0,
+        upper=19.0,
+        outside=0,
+        unit="holes",
+        title="Holes",
+        name="h",
     )
-    assert chart.svg.count('class="mean"') == 1 and "exactly 19" in chart.svg
+    lines = ElementTree.fromstring(chart.svg).findall("path[@class='mean']")
+    assert len(lines) == 1 and "exactly 19" in chart.svg
 
 
 def test_bar_is_as_long_as_its_rate():

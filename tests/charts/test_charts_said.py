@@ -50,13 +50,21 @@ def draw_all(words):
         [Bin(1, 1.5, 3), Bin(1.5, 2, 4)],
         lower=1.25,
         upper=90,
+        outside=3,
         unit="mm",
         title=title,
         name="f",
         locale=words,
     )
     yield draw_histogram(
-        [Bin(1, 1.5, 3)], lower=2, upper=2, unit="mm", title=title, name="g", locale=words
+        [Bin(1, 1.5, 3)],
+        lower=2,
+        upper=2,
+        outside=3,
+        unit="mm",
+        title=title,
+        name="g",
+        locale=words,
     )
     yield draw_probability(
         [1.5, 2.25, 2.5, 3],
@@ -120,12 +128,18 @@ def test_no_english_word_and_no_decimal_point_is_left(language):
             assert not re.search(r"\d\.\d", text), text
 
 
+def strip_words(svg):
+    """Without the legend, whose rows follow the length of its words."""
+    picture = re.sub(r'<g class="legend">.*</g>|viewBox="[^"]*"', "", svg)
+    return re.sub(r">[^<]*<", "><", picture)
+
+
 @pytest.mark.parametrize("language", ["fr", "pt"])
 def test_names_stay_and_the_picture_is_the_same(language):
     for english, said in zip(
         draw_all(load_locale("en")), draw_all(load_locale(language)), strict=True
     ):
-        assert re.sub(r">[^<]*<", "><", english.svg) == re.sub(r">[^<]*<", "><", said.svg)
+        assert strip_words(english.svg) == strip_words(said.svg)
         assert any(NAME in text for text in texts_of(english)) == any(
             NAME in text for text in texts_of(said)
         )

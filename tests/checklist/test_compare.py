@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from qcapp.checklist.compare import find_lost_cautions, list_warnings
+from qcapp.checklist.compare import YARDS_OWN, find_lost_cautions, list_warnings
 from qcapp.checklist.load import load_checklist
 from qcapp.checklist.model import Checklist
 
@@ -118,3 +118,36 @@ def test_easier_way_to_pass_is_named(check, key, value, is_safety):
         (f"checks.{check}.{key}", is_safety)
     ]
     assert told(change("leg-load", lambda found: found.update(lasts_seconds=120))) == []
+
+
+def make_weaker():
+    """A checklist that is weaker in every way that is named."""
+
+    def alter(check):
+        check.update(severity="minor", when={"batch.painted": True}, may_not_apply=True)
+        check.pop("lasts_seconds", None)
+        check.pop("after", None)
+        for option in check.get("options", ()):
+            option.update(verdict="pass")
+        if "limits" in check:
+            check.update(uncertainty=0)
+            for number, limits in enumerate(check["limits"].values()):
+                upper, lower = (None, 1) if number else (999, None)
+                limits.update(upper=upper, lower=lower, accept_upper=upper, accept_lower=lower)
+
+    compiled = SHIPPED.compiled()
+    compiled["checks"] = compiled["checks"][1:]
+    for check in compiled["checks"]:
+        alter(check)
+    return Checklist.from_compiled(compiled)
+
+
+def test_sentences_name_what_the_checklist_is_measured_by():
+    """One that a phone brought is measured by the yard's own, which may be no shipped one."""
+    weaker = make_weaker()
+    texts = [notice.text for notice in list_warnings(SHIPPED, weaker, YARDS_OWN)]
+    assert len(texts) > 30 and not [text for text in texts if "shipped" in text]
+    assert any("the yard's own checklist has 103 mm" in text for text in texts)
+    assert len([text for text in texts if "yard's own" in text]) > 10
+    shipped = [notice.text for notice in list_warnings(SHIPPED, weaker)]
+    assert any("the shipped checklist has 103 mm" in text for text in shipped)

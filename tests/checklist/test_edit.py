@@ -1,34 +1,75 @@
-"""Fields of a checklist: what is read and put back unchanged is the same checklist;
-each change lands in its key.
+"""A draft's fields and items: what is read and put back unchanged is the same checklist; each
+change lands in its key; every field of the model can be changed.
 """
 
 from pathlib import Path
 
 import pytest
 
-from qcapp.checklist.edit import apply_fields, merge, read_fields
+from qcapp.checklist import edit
+from qcapp.checklist.edit import read_fields, read_source_text, set_fields
+from qcapp.checklist.edit_items import (
+    add_item,
+    add_size,
+    build_check,
+    change_list,
+    list_of,
+    make_id,
+    move_item,
+    retire_item,
+    retire_size,
+)
 from qcapp.checklist.load import load_checklist, read_text
+from qcapp.checklist.reused_codes import find_reused_codes, list_taken_codes
 from qcapp.checklist.write import as_source, write_yaml
+from tests.checklist.test_changes import FIELDS
 
 FOLDER = Path(__file__).parents[2] / "checklists"
 FINISHED = load_checklist(FOLDER / "finished-stove.yaml")
 SOURCE = as_source(FINISHED.compiled())
-ALL = frozenset(FINISHED.check_by_id)
 WIDTH = "checks.door-opening-width.measure.limits.medium"
+# Not typed: made from others, or items that are added, moved and retired.
+OTHERWISE = {
+    *("id", "kind", "revision", "stage", "made_from", "same_serial", "drawing", "sizes"),
+    *("tools", "parts", "steps", "checks", "faults", "options", "after", "inputs"),
+    *("accept_lower", "accept_upper", "twice_lower", "twice_upper", "lower", "nominal", "upper"),
+    *("possible", "limits", "rows", "labels"),
+    # Only in the YAML: which stage should have caught a fault.
+    "should_be_caught_by",
+}
+TYPED = {
+    *edit.WORDS,
+    *edit.TEXTS,
+    *edit.CODES,
+    *edit.NUMBERS,
+    *edit.TICKS,
+    edit.CONDITIONS,
+    edit.FORMULA,
+}
 
 
 def read(source):
     return read_text(write_yaml(source), "own.yaml", FOLDER)
 
 
+def make(source):
+    checklist, errors = read(source)
+    assert errors == []
+    return checklist
+
+
 @pytest.mark.parametrize("path", sorted(FOLDER.glob("*.yaml")), ids=lambda path: path.stem)
 def test_untouched_fields_give_the_same_checklist(path):
     checklist = load_checklist(path)
-    source = as_source(checklist.compiled())
+    source = read_source_text(write_yaml(as_source(checklist.compiled())))
     fields = read_fields(source)
-    made, errors = read(apply_fields(source, fields, checklist.check_by_id, checklist.revision))
-    assert errors == [] and made.hash == checklist.hash
+    assert make(set_fields(source, fields)).hash == checklist.hash
     assert len(fields) > 5 * len(checklist.checks)
+
+
+@pytest.mark.parametrize("name", sorted({field for _model, field in FIELDS}))
+def test_every_field_of_the_model_is_typed_somewhere(name):
+    assert (name in TYPED) != (name in OTHERWISE)
 
 
 def test_changes_land_where_their_key_says():
@@ -36,54 +77,48 @@ def test_changes_land_where_their_key_says():
         f"{WIDTH}.upper": "102,5",
         f"{WIDTH}.nominal": " ",
         "checks.door-opening-width.basis": "our drawing 3",
+        "checks.door-opening-width.measure.guard_factor": "0,825",
         "checks.door-fit.ask.fr": "La porte couvre",
         "checks.door-fit.faults.door-gap.title.pt": "Folga grande",
+        "checks.door-fit.may_not_apply": "yes",
+        "checks.door-fit.when": "painted = yes, size = small",
+        "checks.door-fit.severity": "minor",
         "title.en": "Our stove",
+        "steps.hang-door.rework_minutes": "20",
+        "steps.hang-door.trade": "Metal work",
         "checks.grate-hole-count.count.rows.medium": "4 5 4, 6",
+        "checks.leg-load.caution.fr": "",
+        "nothing.of.this": "x",
     }
-    made, errors = read(apply_fields(SOURCE, typed, ALL, 2))
-    assert errors == [] and (made.revision, made.title["en"]) == (2, "Our stove")
+    made = make(set_fields(SOURCE, typed))
     checks = made.check_by_id
-    limits = checks["door-opening-width"].limits["medium"]
+    assert made.title["en"] == "Our stove"
+    width = checks["door-opening-width"]
+    limits = width.limits["medium"]
     assert (limits.lower, limits.nominal, limits.upper) == (97, None, 102.5)
-    assert checks["door-opening-width"].limits["small"].upper == 88
-    before = FINISHED.check_by_id["door-fit"]
-    assert checks["door-fit"].ask == {**before.ask, "fr": "La porte couvre"} != before.ask
-    changed = [
-        fault.id
-        for fault, old in zip(checks["door-fit"].faults, before.faults, strict=True)
-        if fault.title != old.title
-    ]
-    assert changed == ["door-gap"] and "Folga grande" in [
-        fault.title.get("pt") for fault in checks["door-fit"].faults
-    ]
+    assert (width.limits["small"].upper, width.guard_factor) == (88, 0.825)
+    fit, before = checks["door-fit"], FINISHED.check_by_id["door-fit"]
+    assert fit.ask == {**before.ask, "fr": "La porte couvre"} != before.ask
+    assert (fit.may_not_apply, fit.severity) == (True, "minor")
+    assert fit.when == {"batch.painted": True, "size": "small"}
+    assert [fault.title["pt"] for fault in fit.faults if fault.id == "door-gap"] == ["Folga grande"]
+    step = made.step_by_id["hang-door"]
+    assert (step.rework_minutes, step.trade) == (20, "metal-work")
     assert checks["grate-hole-count"].rows["medium"] == (4, 5, 4, 6)
+    assert "fr" not in checks["leg-load"].caution
+    assert as_source(FINISHED.compiled()) == SOURCE, "the first one stays as it was"
 
 
-def test_label_of_a_reading_and_reason_of_a_repeat_land_too():
+def test_number_of_readings_brings_its_names_along_and_a_formula_its_checks():
     source = as_source(load_checklist(FOLDER / "fired-liner.yaml").compiled())
-    typed = {
-        "checks.grate-edge-margin.readings.labels.1.fr": "Devant",
-        "checks.grate-edge-margin.asked_again.pt": "A grelha encolhe.",
-    }
-    uses = {check["id"] for check in source["checks"]}
-    made, errors = read(apply_fields(source, typed, uses, 2))
-    margin = made.check_by_id["grate-edge-margin"]
-    assert errors == [] and margin.labels[0]["fr"] == "Devant"
-    assert margin.asked_again["pt"] == "A grelha encolhe."
-
-
-def test_parts_and_steps_go_with_their_checks():
-    made, errors = read(apply_fields(SOURCE, {}, ALL - {"handle-pull"}, 2))
-    assert (
-        errors == []
-        and "handles" not in [part.id for part in made.parts]
-        and "fit-handles" not in made.step_by_id
-    )
-    again = merge(SOURCE, as_source(made.compiled()))
-    assert [item["id"] for item in again["checks"]] == [check.id for check in FINISHED.checks], (
-        "what was left out is offered again, in its place"
-    )
+    made = set_fields(source, {"checks.grate-edge-margin.readings.n": "6"})
+    check = next(one for one in made["checks"] if one["id"] == "grate-edge-margin")
+    assert len(check["readings"]["labels"]) == 6
+    assert check["readings"]["labels"][-1] == {"en": "Reading 6"}
+    formula = "checks.door-opening-area.calculated.expression"
+    made = make(set_fields(SOURCE, {formula: "door_opening_width * door_opening_height / 100"}))
+    area = made.check_by_id["door-opening-area"]
+    assert area.inputs == ("door-opening-width", "door-opening-height")
 
 
 @pytest.mark.parametrize(
@@ -97,14 +132,96 @@ def test_parts_and_steps_go_with_their_checks():
     ],
 )
 def test_what_is_wrong_is_told_under_the_fields_own_key(key, text, told, says):
-    _made, errors = read(apply_fields(SOURCE, {key: text}, ALL, 2))
+    _made, errors = read(set_fields(SOURCE, {key: text}))
     assert (told, says) in [(error.key, says) for error in errors if says in error.what]
 
 
-def test_english_of_a_caution_stays():
-    typed = {"checks.leg-load.caution.en": "", "checks.leg-load.caution.fr": "Les pieds loin."}
-    made, errors = read(apply_fields(SOURCE, typed, ALL, 2))
-    assert errors == [] and made.check_by_id["leg-load"].caution == {
-        **FINISHED.check_by_id["leg-load"].caution,
-        "fr": "Les pieds loin.",
+def test_retired_check_takes_along_what_only_it_used():
+    made = make(retire_item(SOURCE, "checks", "handle-pull"))
+    assert "handles" not in [part.id for part in made.parts]
+    assert "fit-handles" not in made.step_by_id
+    # Nothing waits for a check that is not asked.
+    waiting = next(check for check in FINISHED.checks if check.after)
+    left = retire_item(SOURCE, "checks", waiting.after[0])
+    check = next(one for one in left["checks"] if one["id"] == waiting.id)
+    assert waiting.after[0] not in check.get("after", ())
+
+
+def test_check_moves_among_those_of_its_part():
+    of_body = [check.id for check in FINISHED.checks if check.part == "body"]
+    made = make(move_item(SOURCE, "checks", of_body[2], "up"))
+    moved = [check.id for check in made.checks if check.part == "body"]
+    assert moved == [of_body[0], of_body[2], of_body[1], *of_body[3:]]
+    assert move_item(SOURCE, "checks", of_body[0], "up") == SOURCE
+
+
+@pytest.mark.parametrize("kind", ["tick", "measure", "count", "readings", "choice", "calculated"])
+def test_new_check_of_each_kind_lacks_only_what_the_lead_must_say(kind):
+    given = {
+        "id": "new-one",
+        "part": "door",
+        "step": "hang-door",
+        "severity": "minor",
+        "ask": "New one",
+        "how": "Look.",
+        "fault": "Bad",
+        "basis": "our drawing",
+        "unit": "mm",
     }
+    source = add_item(SOURCE, "checks", build_check(SOURCE, kind, given))
+    block = f"checks.new-one.{kind}"
+    allowed = ("limits", "possible", "expression", "inputs")
+    for error in read(source)[1]:
+        assert error.key.startswith(block) and error.key.split(".")[3] in allowed, error
+    limits = {f"{block}.limits.{size}.lower": "40" for size in SOURCE["sizes"]}
+    possible = {f"{block}.possible.lower": "0", f"{block}.possible.upper": "400"}
+    formula = {f"{block}.expression": "door_opening_width + 1"}
+    # What is no field of the kind is passed over.
+    made = make(set_fields(source, limits | possible | formula))
+    assert made.check_by_id["new-one"].kind == kind
+    assert made.checks[-1].id == "new-one"
+
+
+def test_new_size_begins_with_the_limits_of_another_and_goes_again():
+    made = make(add_size(SOURCE, "giant", "large"))
+    assert made.sizes[-1] == "giant"
+    for check in made.checks:
+        limits = getattr(check, "limits", {"giant": 1, "large": 1})
+        assert limits["giant"] == limits["large"]
+    again = make(retire_size(as_source(made.compiled()), "giant"))
+    assert again.hash == FINISHED.hash
+
+
+def test_faults_and_answers_are_added_and_taken_away():
+    faults = list_of(SOURCE["checks"][0], "faults")
+    new = {"id": "sharp-leg", "title": {"en": "Sharp leg"}}
+    made = make(change_list(SOURCE, "sharp-edges", "faults", [*faults, new]))
+    assert [fault.id for fault in made.check_by_id["sharp-edges"].faults][-1] == "sharp-leg"
+    _made, errors = read(change_list(SOURCE, "sharp-edges", "faults", []))
+    assert [error.what for error in errors] == ["the list is empty"]
+
+
+@pytest.mark.parametrize(
+    ("words", "taken", "made"),
+    [
+        ("Höhe der Tür", (), "hohe-der-tur"),
+        ("Latch", ("latch", "latch-2"), "latch-3"),
+        ("3 holes", (), "check-3-holes"),
+        ("高さ", ("check",), "check-2"),
+        ("x" * 90, (), "x" * 56),
+    ],
+)
+def test_code_is_made_of_the_words_and_never_taken_twice(words, taken, made):
+    assert make_id(words, taken, "check") == made
+
+
+def test_code_of_a_retired_check_is_not_given_to_another():
+    without = make(retire_item(SOURCE, "checks", "latch"))
+    assert "latch" in list_taken_codes([FINISHED])["checks"]
+    # Brought back as it was: the same meaning.
+    assert find_reused_codes([FINISHED], without, FINISHED) == []
+    other = make(set_fields(SOURCE, {"checks.latch.ask.en": "Latch is painted"}))
+    ((key, words),) = find_reused_codes([FINISHED], without, other)
+    assert (key, words) == ("checks.latch", "Latch lies flush and holds")
+    # While it is in use, better words are no other meaning.
+    assert find_reused_codes([FINISHED], FINISHED, other) == []

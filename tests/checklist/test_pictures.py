@@ -21,7 +21,8 @@ PICTURES = sorted((FOLDER / "pictures").glob("*.svg"))
 CHECKLISTS = [load_checklist(path) for path in sorted(FOLDER.glob("*.yaml"))]
 HOW, NAMED = "how: {en: By hand.}", "how: {en: By hand.}\n    picture: by-hand"
 LINE = 1 + YAML[: YAML.index(HOW)].count("\n") + 1
-GOOD = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 120 80"><path d="M0 0h9"/></svg>'
+OPEN = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 120 80">'
+GOOD = f'{OPEN}<path d="M0 0h9"/></svg>'
 MAX_SHIPPED_BYTES = 1500
 # What passes has nothing to mark.
 GOOD_ANSWERS = {"crack-none", "crack-hairline-allowed", "note-clear"}
@@ -76,13 +77,12 @@ def test_another_drawing_of_the_same_picture_is_the_same_checklist(tmp_path: Pat
         (None, "cannot be read"),
         ("<svg", "not well-formed"),
         ("<html/>", "not an SVG"),
-        ("<svg><script>1</script></svg>", "contains <script>"),
-        ('<svg onload="1"/>', "contains onload"),
-        ('<svg><use href="other.svg#a"/></svg>', "contains href"),
-        ('<svg><a href="#a"><path/></a></svg>', "contains <a>"),
-        ('<svg><set attributeName="href" to="x"/></svg>', "contains <set>"),
-        ('<svg><path fill="url(https://example.org/a)"/></svg>', "contains fill"),
-        (f"<svg><!--{'x' * MAX_PICTURE_BYTES}--></svg>", "larger than"),
+        (f"{OPEN}<script>1</script></svg>", "contains <script>"),
+        ('<svg onload="1"/>', "contains <svg> without"),
+        (f'{OPEN}<g onload="1"/></svg>', "contains onload"),
+        (f'{OPEN}<use href="other.svg#a"/></svg>', "contains href"),
+        (f'{OPEN}<path fill="url(https://example.org/a)"/></svg>', "contains fill"),
+        (f"{OPEN}<!--{'x' * MAX_PICTURE_BYTES}--></svg>", "larger than"),
     ],
 )
 def test_picture_that_cannot_be_shown_is_told_with_file_line_and_key(

@@ -502,7 +502,8 @@ def test_part_without_a_check_is_told(tmp_path: Path) -> None:
         tmp_path, ("  - {id: grate,", "  - {id: rim, title: {en: Rim}}\n  - {id: grate,")
     )
     path.with_suffix(".svg").write_text(
-        '<svg><g id="door"/><g id="grate"/><g id="rim"/></svg>', encoding="utf-8"
+        '<svg xmlns="http://www.w3.org/2000/svg"><g id="door"/><g id="grate"/><g id="rim"/></svg>',
+        encoding="utf-8",
     )
     with pytest.raises(ChecklistErrors) as raised:
         load_checklist(path)

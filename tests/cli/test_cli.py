@@ -361,13 +361,15 @@ def test_import_takes_a_file_once_and_again(tmp_path):
     for _ in range(2):
         found = answer("import", file, "--json", database=url)
         assert found["counts"] == {"quarantined": 1} and found["quarantined"][0]["reason"] == {
-            "code": "unknown_inspector",
-            "params": {"inspector": "I01"},
+            "code": "unknown_phone",
+            "params": {},
         }
     assert len(run("export", "log", database=url).stdout.splitlines()) == 1
     said = run("import", file, database=url).stdout.splitlines()
     assert said[0].startswith("1 records: 1 quarantined; photos: 0 new")
-    assert event["id"] in said[1] and "I01" in said[1], "each record that is held back says why"
+    assert event["id"] in said[1] and "never joined" in said[1], (
+        "each record that is held back says why"
+    )
 
 
 def test_photo_that_is_not_taken_says_why(tmp_path):

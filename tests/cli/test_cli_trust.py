@@ -1,14 +1,20 @@
 """qcapp verify as a buyer or yard lead runs it."""
 
 import json
+import shutil
 
 import pytest
 
+from qcapp.access.note import sign_note
 from qcapp.access.signing import sign_document
 from qcapp.inspection.event import canonical, seal_event
 from qcapp.store import log
+from qcapp.store.engine import Store
+from qcapp.store.projections import stove_projection
+from qcapp.store.tables import LOG, TREE_NODE
 from qcapp.sync.push import parse_push, receive_push
-from tests.builders import NOW, Phone, build_push, open_small_store
+from qcapp.usecases.log_checkpoints import sign_checkpoint
+from tests.builders import NOW, Phone, build_push, build_small_checklist, open_small_store
 from tests.cli.test_cli import run
 from tests.documents.samples import KEY, altered, load_sample, sign_sample
 
@@ -125,16 +131,22 @@ def test_slip_is_one_line_with_a_way_out(words, code, says):
 
 
 def fill(path):
-
     store, checklist = open_small_store(path)
     phone = Phone(checklist)
-    receive_push(
-        store,
-        parse_push(build_push([phone.inspect(f"B1-{n:03d}") for n in range(1, 6)])),
-        relayed_by=phone.device_id,
-        now=NOW,
-    )
+    push(store, [phone.inspect(f"B1-{n:03d}") for n in range(1, 6)])
     return store
+
+
+def push(store, events):
+    receive_push(store, parse_push(build_push(events)), relayed_by=events[0]["device_id"], now=NOW)
+
+
+def fill_more(path):
+    """Four other records, as a phone of the yard could have made them."""
+    store = Store(f"sqlite:///{path}")
+    phone = Phone(build_small_checklist(), "0197f000-0000-7000-8000-0000000000cc")
+    push(store, [phone.inspect(f"B1-{n:03d}") for n in range(11, 15)])
+    store.close()
 
 
 def test_log_is_good_until_a_row_is_altered(tmp_path):
@@ -153,6 +165,88 @@ def test_log_is_good_until_a_row_is_altered(tmp_path):
     # The figures of the stove no longer follow either.
     assert answer["is_good"] is False
     assert answer["findings"][0] == "record 3: its content is not what its hash says"
+
+
+@pytest.fixture
+def kept(tmp_path):
+    """A log of five records, a checkpoint of its first three, and of all: (url, first, second)."""
+    path = tmp_path / "yard.db"
+    with fill(path).reading() as connection:
+        notes = [sign_checkpoint(connection, KEY, size) for size in (3, 5)]
+    return f"sqlite:///{path}", *notes
+
+
+def verify(url, note, *more):
+    words = ("--log", "--checkpoint", note, "--key", KEY.public_hex, *more)
+    return run("verify", *words, database=url)
+
+
+def test_log_that_only_grew_continues_every_checkpoint_of_it(kept, tmp_path):
+    url, first, second = kept
+    (tmp_path / "note.txt").write_text(first)
+    for given in (first, second, str(tmp_path / "note.txt"), first.replace("\n", "\r\n")):
+        done = verify(url, given)
+        assert done.returncode == 0 and done.stderr == "", done.stderr
+    assert "it continues the checkpoint of 3 records" in done.stdout
+    assert json.loads(verify(url, second, "--json").stdout)["checkpoint_size"] == 5
+
+
+def test_log_made_anew_is_good_by_itself_and_not_by_a_checkpoint_kept_before(kept, tmp_path):
+    """Whoever holds the key can make chain, tree and figures fit again, but not the checkpoint."""
+    _url, first, second = kept
+    anew = tmp_path / "anew.db"
+    shutil.copyfile(tmp_path / "yard.db", anew)
+    store = Store(f"sqlite:///{anew}")
+    with store.writing() as connection:
+        connection.execute(TREE_NODE.delete())
+        connection.execute(LOG.delete().where(LOG.c.seq >= 3))
+        stove_projection.rebuild(connection, lambda _done, _total: None)
+    store.close()
+    cut = verify(f"sqlite:///{anew}", second)
+    assert cut.returncode == 1 and "covers 5 records, but the log has 2" in cut.stderr
+    fill_more(anew)
+    assert run("verify", "--log", database=f"sqlite:///{anew}").returncode == 0
+    for note, size in ((first, 3), (second, 5)):
+        done = verify(f"sqlite:///{anew}", note)
+        assert done.returncode == 1
+        assert f"the first {size} records are not those it was made of" in done.stderr
+
+
+def test_checkpoint_of_another_log_or_key_or_that_is_none_is_said(kept, tmp_path):
+    url, first, _second = kept
+    other = sign_note(KEY, "qcapp.log/other", first.partition("\n\n")[0] + "\n")
+    other = other.replace(first.partition("\n")[0], "qcapp.log/other")
+    assert "it is of another log (qcapp.log/other" in verify(url, other).stderr
+    altered_note = first.replace("\n3\n", "\n2\n")
+    assert "not signed with the key" in verify(url, altered_note).stderr
+    assert "not a checkpoint" in verify(url, "some\nother\ntext").stderr
+    assert "cannot be read" in verify(url, str(tmp_path / "typo")).stderr
+    old_summary = tmp_path / "old.json"
+    old_summary.write_text(json.dumps(sign_sample("good")))
+    assert "before checkpoints were kept" in verify(url, str(old_summary)).stderr
+
+
+def test_two_summaries_alone_show_that_the_log_only_grew_between_them(kept, tmp_path):
+    url, first, second = kept
+    with Store(url).reading() as connection:
+        proof = [one.hex() for one in log.find_consistency(connection, 3, 5)]
+    grew = {"checkpoint": second, "grew_from": {"seq": 3, "proof": proof}}
+    files = {}
+    for name, rests_on in {
+        "one": {"checkpoint": first},
+        "two": grew,
+        "bad": grew | {"grew_from": {"seq": 3, "proof": proof[::-1]}},
+    }.items():
+        document = load_sample("good")
+        document["rests_on"] |= rests_on
+        files[name] = tmp_path / f"{name}.json"
+        files[name].write_text(json.dumps(sign_document(KEY, document)))
+    done = run("verify", files["two"], "--checkpoint", files["one"], "--key", KEY.public_hex)
+    assert done.returncode == 0 and "its log continues the checkpoint of 3 records" in done.stdout
+    bad = run("verify", files["bad"], "--checkpoint", first)
+    assert bad.returncode == 1 and "something among the first 3 records was changed" in bad.stderr
+    none = run("verify", files["one"], "--checkpoint", second)
+    assert none.returncode == 1 and "has no proof from that checkpoint on" in none.stderr
 
 
 def test_log_of_a_database_that_is_not_there_makes_none(tmp_path):

@@ -18,7 +18,7 @@ PAGES = (
     "/yard",
     "/yard/people",
     "/yard/batches",
-    "/yard/checklists/finished-stove",
+    "/yard/checklists/finished-stove/drawing",
     "/yard/limits",
     "/yard/studies",
     "/yard/entry",

@@ -7,6 +7,7 @@ from html import unescape
 
 import pytest
 
+from qcapp.checklist.load import load_checklist
 from qcapp.i18n.catalogue import ENGLISH, list_languages, load_locale, name_language
 from qcapp.i18n.number_format import load_number_format
 from qcapp.i18n.phrase import phrase, phrase_n
@@ -14,7 +15,6 @@ from qcapp.i18n.sizes import name_size
 from qcapp.programme_app import create_programme, list_stores, load_programme
 from qcapp.settings import Settings
 from qcapp.usecases.open_store import publish_folder
-from qcapp.usecases.publish_checklist import fill_fields, get_editor
 from qcapp.web.middleware.language import COOKIE, read_accepted
 from tests.builders import NOW, ROOT, make_cookie, open_client, open_yard
 from tests.catalogues import DOMAINS, extract, list_gaps, read_catalogue
@@ -108,7 +108,7 @@ def test_every_page_speaks_the_language_and_leaves_no_english_of_its_own(filled,
     for address in filled.addresses:
         answer = filled.client.get(address, headers={"Accept-Language": f"{language}-XX,en;q=0.3"})
         assert (
-            f'<html lang="{language}">' in answer.text
+            f'<html lang="{language}"' in answer.text
             and answer.headers["content-language"] == language
         ), address
         assert "Accept-Language" in answer.headers["vary"] and "Cookie" in answer.headers["vary"]
@@ -121,7 +121,7 @@ def test_every_page_speaks_the_language_and_leaves_no_english_of_its_own(filled,
 def test_every_page_is_english_where_nothing_else_is_wished(filled):
     for address in filled.addresses:
         answer = filled.client.get(address)
-        assert '<html lang="en">' in answer.text and answer.headers["content-language"] == "en", (
+        assert '<html lang="en"' in answer.text and answer.headers["content-language"] == "en", (
             address
         )
         assert "%(" not in answer.text and "Phrase(" not in answer.text
@@ -156,10 +156,10 @@ def test_an_unknown_language_is_no_choice():
     yard = open_yard()
     for wish in ("xx", "", "../fr", "FR"):
         answer = yard.client.get("/batches", params={"language": wish})
-        assert "set-cookie" not in answer.headers and '<html lang="en">' in answer.text
+        assert "set-cookie" not in answer.headers and '<html lang="en"' in answer.text
     yard.client.cookies.set(COOKIE, "nonsense")
     assert (
-        '<html lang="fr">' in yard.client.get("/batches", headers={"Accept-Language": "fr-CI"}).text
+        '<html lang="fr"' in yard.client.get("/batches", headers={"Accept-Language": "fr-CI"}).text
     )
 
 
@@ -291,63 +291,40 @@ def test_forms_of_the_first_hour_are_refused_in_the_readers_language():
 
 
 def test_what_the_check_of_an_own_checklist_finds_is_said_too():
-    """As page and as the page's script gets it;
-    what is kept and what names the notices is English for everybody.
-    """
+    """As page and as the page's script gets it; what names what was seen is the same for all."""
     yard = open_yard()
     publish_folder(yard.store, ROOT / "checklists", "2026-11-01T00:00:00.000Z")
-    address, upper = (
-        "/yard/checklists/finished-stove",
-        "checks.door-opening-width.measure.limits.medium.upper",
+    page, revision = (
+        "/yard/checklist-text",
+        load_checklist(ROOT / "checklists" / "finished-stove.yaml").revision,
     )
-    bench = get_editor(yard.store, ROOT / "checklists", "finished-stove")
-    fields = {
-        **fill_fields(bench, bench.current),
-        "revision": str(bench.next_revision),
-        "seen": "",
-        upper: "108.5",
-    }
-    told = [
+    text = (
+        yard.client.get("/yard/checklists/finished-stove.yaml")
+        .text.replace(f"revision: {revision}", f"revision: {revision + 1}", 1)
+        .replace("upper: 103", "upper: 108.5", 1)
+    )
+    french, english = (
         yard.client.post(
-            f"{address}/check",
-            data=fields,
+            f"{page}/check",
+            data={"text": text},
             headers={"Accept": "application/json", "Accept-Language": language},
-        ).json()["notices"]
+        ).json()
         for language in ("fr", "en")
-    ]
-    assert (
-        "la limite supérieure de 108,5 mm est en dehors de celle de la liste livrée"
-        in told[0][0]["text"]
     )
-    assert "the upper limit 108.5 mm is outside the shipped one" in told[1][0]["text"] and len(
-        told[0]
-    ) == len(told[1])
+    assert [len(found["notices"]) for found in (french, english)] == [2, 2]
+    assert "108,5 mm" in french["notices"][0]["text"]
+    assert "108.5 mm" in english["notices"][0]["text"]
+    assert "108,5 mm" in french["changes"][0]["text"]
     shown = [
-        yard.client.post(
-            f"{address}/check", data=fields, headers={"Accept-Language": language}
-        ).text
+        yard.client.post(page, data={"text": text}, headers={"Accept-Language": language}).text
         for language in ("fr", "en")
     ]
-    assert len({re.search(r'name="seen" value="(\w+)"', page)[1] for page in shown}) == 1
-    text = text_of(shown[0])
-    assert (
-        "Lisez ceci avant de publier." in text
-        and 'data-silent="Pas vérifié' in shown[0]
-        and "au moins" in text
-    )
-    assert not [piece for piece in list_pieces() if piece in text]
-    wrong = yard.client.post(
-        f"{address}/check",
-        data={**fields, upper: "wide"},
-        headers={"Accept": "application/json", "Accept-Language": "fr"},
-    ).json()["wrong"]
-    assert [key for key, _text in wrong] == [upper] and not [
-        piece for piece in list_pieces() if piece in wrong[0][1]
-    ]
+    assert len({re.search(r'name="seen" value="(\w+)"', one)[1] for one in shown}) == 1
+    words = text_of(shown[0])
+    assert "Lisez ceci avant de publier." in words and 'data-silent="Pas vérifié' in shown[0]
+    assert not [piece for piece in list_pieces() if piece in words]
     lines = text_of(
-        yard.client.post(
-            "/yard/checklist-text", data={"text": "id: x\n"}, headers={"Accept-Language": "fr"}
-        ).text
+        yard.client.post(page, data={"text": "id: x\n"}, headers={"Accept-Language": "fr"}).text
     )
     assert re.search(r"Ligne 1, \w+ : manque ; ajoutez ", lines)
 

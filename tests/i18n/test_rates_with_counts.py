@@ -13,12 +13,13 @@ RATE = re.compile(r"\d[\d.]* %")
 COUNTS = re.compile(r"\d+ (?:\w+ ){0,4}of (?:the )?\d")
 # Percentages that are no rate of counted stoves: how sure an interval is, a size to be found; and
 # the centre line of a chart, whose table has the counts of every point; the product of rates whose
-# counts stand in the table above it.
+# counts stand in the table above it; what a shade stands for.
 LEVELS = re.compile(
     r"\d points, centre [\d.]+ %"
     r"|\d+ % (?:intervals?|limit|Wilson)|95 %, (?:\w+ )?Wilson|difference of \d+ %"
     r"|its 95 % interval|at most 5 % wrong|The stages multiplied: [^)]*\)"
-    r"|(?:in brackets|interval)[^.]*\b95 %",
+    r"|(?:in brackets|interval)[^.]*\b95 %"
+    r"|^(?:under \d+ %|\d+ % to \d+ %|\d+ % and more)$",
     re.IGNORECASE,
 )
 # Pages whose percentages are worked examples (tests/test_docs.py), shares of a variance, readings

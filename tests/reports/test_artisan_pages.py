@@ -75,7 +75,10 @@ def test_a_flat_rate_gets_a_curve_at_most_once_in_twenty(rate):
 
 def test_every_run_stands_with_its_count_and_interval():
     chart = draw_learning(report([n % 4 == 0 for n in range(60)]))
-    assert chart.columns[-1] == "interval" and chart.svg.count('class="whisker"') == len(chart.rows)
+    assert (
+        chart.columns[-1] == "interval"
+        and chart.svg.count('class="whisker"') == len(chart.rows) + 1
+    )
     for _made, failed, inspected, rate, interval in chart.rows:
         assert f"{failed} of {inspected}, {rate} ({interval})" in chart.svg
 

@@ -116,4 +116,4 @@ def test_demo_gives_its_buyer_the_newest_closed_batch(demo):
     client, documents = demo
     token = give_to_buyer(client.app.state.store, client.app.state.settings, NOW)
     page = text_of(client.get(f"/s/{token}"))
-    assert "Batch B5" in page and documents["B5"]["number"] == 1 and "Summary 1, issued" in page
+    assert "Batch B5" in page and documents["B5"]["number"] == 1 and "summary 1, issued" in page

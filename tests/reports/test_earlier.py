@@ -140,19 +140,21 @@ def test_buyer_sees_the_sum_and_neither_code_nor_day_of_another_batch(yard):
 
 def test_charts_of_batches_name_their_finding_and_keep_their_counts():
     even = [BatchPoint(f"D{n}", 50, 40, 12) for n in range(5)]
-    rate, laney, count, laney_count = chart_batches(even)
+    run, rate, laney, count, laney_count = chart_batches(even)
+    assert run.centre == 20 and set(run.lows) == {None}, "the plain run stands first"
+    assert str(run.title) == "Share with a fault by batch: from 10 of 50 to 10 of 50"
     assert str(rate.title).startswith("No batch stands out:")
     assert rate.labels[0] == "D0: 10 of 50" and rate.values[0] == pytest.approx(20)
     assert count.labels[0] == "D0: 12 on 50" and count.values[0] == pytest.approx(0.24)
     assert "Laney" in str(laney.title) and "Laney" in str(laney_count.title)
     odd = [*even, BatchPoint("D9", 50, 10, 90)]
     titles = [str(row.title) for row in chart_batches(odd)]
-    assert titles[0].startswith("1 batch stands out") and titles[2].startswith("1 batch stands")
+    assert titles[1].startswith("1 batch stands out") and titles[3].startswith("1 batch stands")
 
 
 def test_few_batches_have_no_laney_chart_and_one_has_none():
     points = [BatchPoint(f"D{n}", 50, 40, 12) for n in range(3)]
-    assert len(chart_batches(points)) == 2 and chart_batches(points[:1]) == []
+    assert len(chart_batches(points)) == 3 and chart_batches(points[:1]) == []
 
 
 def test_page_of_batches_has_its_charts(yard):
@@ -161,7 +163,7 @@ def test_page_of_batches_has_its_charts(yard):
     fill(yard, "B1", bad=2, of=10)
     page = yard.client.get("/trainer/batches")
     # The store has shipped checklists beside the small one: the batch's own is taken.
-    assert "Small stove, medium" in text_of(page) and page.text.count('<svg class="chart"') == 4
+    assert "Small stove, medium" in text_of(page) and page.text.count('<svg class="chart"') == 5
     for words in ("p chart", "p&#39; chart", "u chart", "u&#39; chart", "limits", "centre"):
         assert words in page.text, words
 

@@ -3,7 +3,7 @@
 import json
 
 import pytest
-from sqlalchemy import text
+from sqlalchemy import insert, select, text
 
 from qcapp.access.signing import document_sha256, sign_document
 from qcapp.errors import NotFound
@@ -12,7 +12,9 @@ from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.projections import stove_projection
 from qcapp.store.projections.summaries import save_summary
+from qcapp.store.tables import LOG
 from qcapp.store.upkeep.audit import audit_store
+from qcapp.usecases.rebuild_figures import rebuild_figures
 from tests.builders import build_push, open_yard
 from tests.documents.samples import KEY, load_sample
 
@@ -323,6 +325,46 @@ def test_summary_that_names_no_position_or_a_later_one_is_named():
         issue(other, rests_on=rests_on)
         (found,) = [str(line) for line in audit_store(other.store).altered]
         assert found.startswith("record 2") and says in found
+
+
+def test_tree_that_is_not_the_logs_is_named_and_a_rebuild_mends_it(yard):
+    yard.push(*(yard.phone.inspect(f"B1-{n:03d}") for n in range(20, 60)))
+    found = tamper(yard, (f"UPDATE tree_node SET hash = '{'0' * 64}' WHERE place = 1",))
+    assert found == [
+        (
+            "the tree over records 17 to 32: it is not the one that the log gives; qcapp rebuild "
+            "makes it again"
+        )
+    ]
+    (found,) = tamper(yard, ("DELETE FROM tree_node WHERE place = 0",))
+    assert found.startswith("the tree over records 1 to 16")
+    extra = f"INSERT INTO tree_node VALUES (4, 9, '{'0' * 64}')"
+    rebuild_figures(yard.store, lambda _done, _total: None)
+    assert audit_store(yard.store).altered == []
+    (found,) = tamper(yard, (extra,))
+    assert found == "the tree over the log: it covers records that are not in the log"
+
+
+def test_summary_whose_checkpoint_is_of_another_log_is_named(tmp_path):
+    """Somebody makes chain and tree anew, but the summary issued before says what they were."""
+    yard = open_yard(tmp_path)
+    yard.push(*(yard.phone.inspect(f"B1-{n:03d}") for n in range(1, 21)))
+    assert yard.client.post("/batches/B1/summaries").status_code == 200
+    assert audit_store(yard.store).altered == []
+    with yard.store.writing() as connection:
+        rows = connection.execute(select(LOG).order_by(LOG.c.seq)).all()
+        connection.execute(LOG.delete())
+        first, second = (row._asdict() for row in rows[:2])
+        first["seq"], second["seq"] = 2, 1
+        chain = log.get_server_id(connection)
+        kept = [second, first, *(row._asdict() for row in rows[2:])]
+        for row in kept:
+            row["chain"] = chain = log.link(chain, row["id"], row["hash"])
+        connection.execute(insert(LOG), kept)
+        log.build_tree(connection)
+    found = [str(line) for line in audit_store(yard.store).altered]
+    assert [line for line in found if "the checkpoint in the summary issued here" in line]
+    assert not [line for line in found if line.startswith("the tree")]
 
 
 def test_many_altered_stoves_are_counted_not_listed(yard):

@@ -6,6 +6,7 @@ import pytest
 
 from qcapp.access.devices import join_device, make_join_code
 from qcapp.store.queries.batch_facts import load_batch_facts
+from qcapp.store.queries.overview import count_yard
 from qcapp.store.registry.batches import get_batch
 from qcapp.sync.buyers_reference import INSPECTOR
 from tests.builders import NOW, Phone, build_push, open_yard
@@ -129,6 +130,18 @@ def test_a_phone_of_the_yard_may_not_recheck_for_the_buyer(yard, buyers):
     record = yard.phone.seal("study_answer", None, look["body"], **about)
     (result,) = yard.push(record)["results"]
     assert result["outcome"] == "quarantined" and result["reason"]["code"] == "unknown_study"
+
+
+def test_lead_sees_whose_phone_it_is_and_does_not_wait_for_it(yard, buyers):
+    assert buyers.get("/api/sync/hello").status_code == 200
+    page = text_of(yard.client.get("/yard"))
+    assert "s inspector, batch B1" in page
+    with yard.store.writing() as connection:
+        connection.exec_driver_sql("UPDATE device SET last_seen_at = '2026-01-01T00:00:00.000Z'")
+    assert "s inspector has been silent" not in text_of(yard.client.get("/"))
+    with yard.store.reading() as connection:
+        counted = count_yard(connection, silent_before="2026-11-01T00:00:00.000Z")
+    assert counted["phones"] == counted["silent"] == 1
 
 
 def test_lead_makes_the_code_on_the_page_of_phones(yard):

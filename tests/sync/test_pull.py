@@ -2,12 +2,13 @@
 
 import pytest
 
-from qcapp.checklist.load import load_checklist
-from qcapp.checklist.model import Checklist, list_shown
+from qcapp.checklist.model import Checklist
 from qcapp.store.registry.checklists import publish_checklist
+from qcapp.store.registry.drawings import keep_drawings
 from qcapp.sync.reference import build_reference
-from tests.builders import ROOT, Phone, open_yard
+from tests.builders import Phone, open_yard
 
+SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><path d="M0 0h9"/></svg>'
 OTHER = "0197f000-0000-7000-8000-0000000000bb"
 
 
@@ -83,38 +84,35 @@ def build_with_picture(checklist, name):
     return Checklist.from_compiled(compiled)
 
 
-def read_reference(store, drawings):
-    return build_reference(store, yard_name="Test yard", drawings=drawings)
-
-
-def test_reference_brings_the_pictures_in_use_and_no_other(yard):
-    drawings = {
-        "round-stove.svg": "<svg/>",
-        "kiln.svg": "<svg/>",
-        "pictures/tape.svg": "<svg><path/></svg>",
-        "pictures/tape-slack.svg": "<svg><path/><path/></svg>",
-        "pictures/idle.svg": "<svg/>",
-    }
-    assert set(read_reference(yard.store, drawings)["drawings"]) == {"round-stove.svg"}
-    pictured = build_with_picture(yard.checklist, "tape")
+def publish(yard, checklist, shown):
     with yard.store.writing() as connection:
-        publish_checklist(connection, pictured, origin="file", now="2026-11-02T00:00:00.000Z")
-    before = read_reference(yard.store, drawings)
-    assert before["drawings"] == {
-        name: drawings[name]
-        for name in ("round-stove.svg", "pictures/tape.svg", "pictures/tape-slack.svg")
-    }
-    redrawn = read_reference(yard.store, {**drawings, "pictures/tape.svg": "<svg><circle/></svg>"})
-    assert redrawn["tag"] != before["tag"], "phones fetch the new picture"
-    assert redrawn["checklists"] == before["checklists"], "and it is the same revision"
+        publish_checklist(connection, checklist, origin="file", now="2026-11-02T00:00:00.000Z")
+        keep_drawings(connection, checklist.hash, shown)
 
 
-def test_shipped_pictures_are_known_to_a_server(yard):
-    known = yard.client.app.state.drawings
-    shown = [
-        list_shown(load_checklist(path).compiled()) for path in (ROOT / "checklists").glob("*.yaml")
-    ]
-    assert shown and set().union(*shown) <= set(known)
+def read_reference(yard):
+    return build_reference(yard.store, yard_name="Test yard")
+
+
+def test_reference_brings_the_pictures_of_the_revision_in_use_and_no_other(yard):
+    before = read_reference(yard)
+    assert set(before["drawings"]) == {"round-stove.svg"}
+    shown = {"round-stove.svg": SVG, "pictures/tape.svg": SVG.replace("h9", "v9")}
+    publish(yard, build_with_picture(yard.checklist, "tape"), shown)
+    after = read_reference(yard)
+    assert after["drawings"] == shown and after["tag"] != before["tag"]
+    # What a revision shows never changes; a new drawing goes with a new revision.
+    publish(yard, build_with_picture(yard.checklist, "tape"), {"round-stove.svg": SVG + " "})
+    assert read_reference(yard) == after
+
+
+def test_two_checklists_may_show_another_drawing_under_one_name(yard):
+    other = Checklist.from_compiled({**yard.checklist.compiled(), "id": "tall-stove"})
+    publish(yard, other, {"round-stove.svg": SVG})
+    data = read_reference(yard)
+    first, second = data["checklists"]
+    assert "drawings" not in first and data["drawings"]["round-stove.svg"] != SVG
+    assert second["drawings"] == {"round-stove.svg": SVG}
 
 
 def test_relayed_events_keep_their_phone(yard):

@@ -43,7 +43,7 @@ def yard():
 def test_page_names_the_day_the_stove_and_the_counts(yard):
     page = text_of(yard.client.get("/trainer/drift"))
     assert "Larger since about 2026-10-1" in page and "(B1-0" in page
-    assert "readings before, mean 100.0" in page and "0 of these" in page
+    assert "readings before, mean 100.0" in page and "0 of the" in page
     change = re.search(r"the jump is \+([0-9.]+) mm \(\+([0-9.]+) to \+([0-9.]+)\)", page)
     value, low, high = map(float, change.groups())
     assert low < 2 < high and value == pytest.approx(2, abs=0.2) and high - low > 0.5
@@ -61,12 +61,16 @@ def test_page_and_row_speak_the_readers_language(yard):
         assert words not in row and load_locale("pt").gettext(words) in row, words
 
 
-def test_row_shows_four_charts_each_with_title_description_and_table(yard):
+def test_row_shows_the_plain_run_first_then_four_charts_and_the_rules_last(yard):
     answer = yard.client.get(ROW)
     assert answer.status_code == 200
     for word in ("Single readings", "Moving range", "EWMA", "CUSUM"):
         assert answer.text.count(word) >= 2, word
-    assert answer.text.count("<title id=") == answer.text.count("<desc id=") == 4
+    assert answer.text.count("<title id=") == answer.text.count("<desc id=") == 5
+    first, *_others = re.findall(r'<svg class="chart".*?</svg>', answer.text, re.DOTALL)
+    assert "larger since about" in first and "limits" not in first and "median before" in first
+    places = [answer.text.index(word) for word in ("CUSUM", "Restart the limits", "Nelson")]
+    assert places == sorted(places), "numbers of rules stand last"
     assert "B1-059, 2026-10-30" in answer.text and "rule 2" in answer.text
 
 

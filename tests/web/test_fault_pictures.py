@@ -9,6 +9,8 @@ import pytest
 
 from qcapp.checklist.model import Checklist
 from qcapp.store.registry.checklists import publish_checklist
+from qcapp.store.registry.drawings import keep_drawings
+from qcapp.usecases.open_store import read_shown
 from tests.builders import Phone, build_small_checklist, open_yard
 from tests.web.test_photos import JPEG, NAME, send_whole
 
@@ -27,6 +29,8 @@ def yard():
     yard.checklist = Checklist.from_compiled(compiled)
     with yard.store.writing() as connection:
         publish_checklist(connection, yard.checklist, origin="file", now="2026-11-02T00:00:00.000Z")
+        shown = read_shown(FOLDER.parent, yard.checklist)
+        keep_drawings(connection, yard.checklist.hash, shown)
     yard.phone = Phone(yard.checklist)
     yard.headers = yard.pair(yard.phone.device_id)
     return yard

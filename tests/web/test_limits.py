@@ -50,7 +50,9 @@ def test_check_shows_rule_limits_plot_and_division(yard):
 
 def test_capability_stands_beside_its_chart_only_when_that_is_stable(yard):
     page = text_of(yard.client.get("/yard/limits/small-stove/door-opening-width/medium"))
-    assert "Ppk" in page and "Is production stable?" in page and "Single readings" in page
+    assert (
+        "Ppk" in page and "Is production stable?" in page and "Readings in the order made" in page
+    )
     # The planted widths rise and fall again, ten by ten: what scatters from one to the next is not
     # what scatters in all.
     stable = "Nothing shows that it is not" in page

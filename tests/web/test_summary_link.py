@@ -11,10 +11,10 @@ from datetime import timedelta
 
 import pytest
 from pypdf import PdfReader
-from sqlalchemy import insert
+from sqlalchemy import insert, update
 
 from qcapp.access.links import make_link
-from qcapp.access.signing import check_proof
+from qcapp.access.signing import check_proof, sign_document
 from qcapp.checklist.model import Checklist
 from qcapp.documents.summary_head_texts import TRANSLATION_NOTE
 from qcapp.i18n.active_locale import use_locale
@@ -29,9 +29,11 @@ from qcapp.store import log
 from qcapp.store.registry.batches import get_batch, save_batches
 from qcapp.store.registry.checklists import publish_checklist
 from qcapp.store.tables import PHOTO as PHOTO_TABLE
+from qcapp.store.tables import SUMMARY
 from qcapp.web.buyer.summary_view import load_texts
 from qcapp.web.middleware.language import COOKIE
 from tests.builders import NOW, open_yard
+from tests.documents.samples import KEY, load_earlier_shape
 from tests.reports.views import read_xlsx
 from tests.web.test_batch_review import issue, post
 from tests.web.test_pages import text_of
@@ -494,3 +496,18 @@ def test_spreadsheet_has_the_summary_units_in_heads_and_real_dates(yard, address
     assert float(sheets["stoves"][0]["last_at, UTC"]) > 46000
     with zipfile.ZipFile(io.BytesIO(content)) as book:
         assert "yyyy-mm-dd hh:mm" in book.read("xl/styles.xml").decode()
+
+
+def test_a_summary_issued_before_orders_and_serials_still_shows_everywhere(tmp_path):
+    yard, address = own_yard(tmp_path, 2)
+    earlier = json.dumps(sign_document(KEY, load_earlier_shape()))
+    with yard.store.writing() as connection:
+        connection.execute(update(SUMMARY).values(proof=earlier))
+    page = text_of(yard.client.get(address))
+    assert "Batch H2" in page and "Reject" in page and "What became of the 60 stoves" in page
+    assert "Answers for it" not in page and "What was checked" not in page
+    assert "This summary lists no serials" in text_of(yard.client.get(f"{address}/recheck"))
+    for path in ("summary.pdf", "tables.xlsx", "summary.json"):
+        answer = yard.client.get(f"{address}/{path}")
+        assert answer.status_code == 200 and answer.content, path
+    assert check_proof(json.loads(answer.content)) == []

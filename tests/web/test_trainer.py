@@ -4,6 +4,7 @@ import csv
 import io
 import re
 import zipfile
+from html import unescape
 
 import pytest
 
@@ -162,6 +163,44 @@ def test_largest_problem_stands_on_top_though_few_people_do_the_step(yard):
     """Two people are too few to compare groups; the table does not put the step last for that."""
     (address, row), *_ = read_rows(yard.client.get("/trainer").text).items()
     assert address.endswith("/cut-door-opening") and row.endswith("too few people")
+
+
+def test_a_cell_opens_the_persons_stoves_of_the_step(crew):
+    """Counts and interval, every stove with its link, whoever is asked for."""
+    matrix = crew.client.get("/trainer/steps").text
+    cells = re.findall(
+        r'class="cell [^"]+" href="(/trainer/steps/small-stove/cut-door-opening/(\w+))">(.*?)</a>',
+        matrix,
+        re.DOTALL,
+    )
+    known = {
+        row["artisan"]: (row["failed"], row["inspected"])
+        for table in crew.client.get("/api/trainer/artisans").json()
+        for row in table["rows"]
+        if table["step"] == "cut-door-opening"
+    }
+    assert {code for _address, code, _cell in cells} == set(known)
+    for address, code, cell in cells:
+        failed, inspected = known[code]
+        assert clean(cell).lstrip("△ ").startswith(f"{failed} of {inspected} ,")
+        page = crew.client.get(address).text
+        assert re.search(rf"{failed} of {inspected} stoves with a fault: [\d.]+ % \(", clean(page))
+        links = re.findall(r'<li><a href="/stoves/finished/[^"]+"( class="bad")?>', page)
+        assert (sum(map(bool, links)), len(links)) == (failed, inspected)
+    lost = crew.client.get("/trainer/steps/small-stove/cut-door-opening/NOBODY")
+    assert lost.status_code == 404
+
+
+def test_plan_a_lesson_from_a_persons_page_has_step_and_person_chosen(crew):
+    matrix = crew.client.get("/trainer/steps").text
+    address, code = re.search(
+        r'"(/trainer/steps/small-stove/cut-door-opening/(\w+))"', matrix
+    ).groups()
+    page = crew.client.get(address).text
+    link = unescape(re.search(r'class="button" href="([^"#]+)#record"', page)[1])
+    form = crew.client.get(link).text
+    assert '<option value="cut-door-opening" selected>' in form
+    assert re.findall(r'value="(\w+)" checked', form) == [code]
 
 
 def test_step_that_was_not_inspected_is_not_found(crew):
@@ -415,13 +454,20 @@ def test_stoves_of_nobody_are_counted_beside_the_artisans_so_that_totals_add_up(
         added = tuple(sum(row[key] for row in rows) for key in ("failed", "inspected"))
         assert added == everybody[table["step"]]
         assert table["not_assigned"]["inspected"] == 7
-    page = text_of(yard.client.get("/trainer/steps"))
-    assert "Not assigned to anyone: 3 of 7 stoves." in page
-    assert f"Together 3 of {assigned + 7}." in page
+    for step in everybody:
+        page = text_of(yard.client.get(f"/trainer/steps/small-stove/{step}"))
+        assert re.search(r"Not assigned to anyone: [03] of 7 stoves\.", page)
+        assert f" of {assigned + 7}." in page
+    matrix = text_of(yard.client.get("/trainer/steps"))
+    if assigned:
+        assert "not assigned: 3 of 7" in matrix and f"3 of {assigned + 7}" in matrix
+    else:
+        assert f"{len(everybody)} steps that name nobody" in matrix
 
 
 def test_where_all_are_assigned_nothing_is_said_of_nobody(yard):
-    assert "Not assigned to anyone" not in text_of(yard.client.get("/trainer/steps"))
+    assert "ot assigned" not in text_of(yard.client.get("/trainer/steps"))
+    assert "ot assigned" not in text_of(yard.client.get(STEP.format("turn-edge")))
 
 
 @pytest.mark.parametrize("name", ["", "/steps", "/faults", "/inspectors", "/pieces", "/lessons"])
@@ -434,7 +480,9 @@ def test_printed_page_says_what_it_counts(yard, name):
 
 
 def find_printed(page: str) -> str:
-    return " ".join(re.search(r'<p class="print-only">(.*?)</p>', page, re.DOTALL)[1].split())
+    return " ".join(
+        re.search(r'<p class="print-only printed">(.*?)</p>', page, re.DOTALL)[1].split()
+    )
 
 
 def test_fault_of_a_step_that_one_person_does_is_not_called_this_persons(crew):

@@ -42,6 +42,14 @@ from qcapp.store.log.read import (
     list_stove_keys,
     list_trail,
 )
+from qcapp.store.log.tree import (
+    build_tree,
+    calculate_root,
+    find_consistency,
+    find_growth,
+    find_inclusion,
+    find_root,
+)
 
 __all__ = [
     "DeviceCount",
@@ -52,14 +60,20 @@ __all__ = [
     "ServerRecord",
     "State",
     "append",
+    "build_tree",
+    "calculate_root",
     "count_device_events",
     "count_quarantined",
     "count_waiting",
     "ensure_server_id",
     "find_broken_link",
     "find_chain",
+    "find_consistency",
     "find_counted",
+    "find_growth",
+    "find_inclusion",
     "find_record",
+    "find_root",
     "find_waiting",
     "get_head",
     "get_server_id",

@@ -7,6 +7,7 @@ from typing import Literal
 from sqlalchemy import Connection, insert, update
 
 from qcapp.store.log.chain import Head, get_head, link
+from qcapp.store.log.tree import extend_tree, hash_entry
 from qcapp.store.tables import LOG
 
 State = Literal["counted", "quarantined", "conflict"]
@@ -46,7 +47,7 @@ def append(
     clock_offset_ms: int | None,
 ) -> Head:
     """Adds entries in order inside the caller's writer transaction; gives the new head."""
-    head = get_head(connection)
+    before = head = get_head(connection)
     rows = []
     for entry in entries:
         head = Head(head.seq + 1, link(head.chain, entry.id, entry.hash))
@@ -62,4 +63,6 @@ def append(
         )
     if rows:
         connection.execute(insert(LOG), rows)
+        leaves = [hash_entry(entry.id, entry.hash) for entry in entries]
+        extend_tree(connection, before.seq, leaves)
     return head

@@ -46,7 +46,8 @@ def count_yard(connection: Connection, *, silent_before: str) -> dict[str, Any]:
         silent.label("silent"),
         func.max(DEVICE.c.last_seen_at).label("last_contact_at"),
     )
-    phones = connection.execute(query.where(DEVICE.c.revoked_at.is_(None))).one()
+    own = DEVICE.c.revoked_at.is_(None) & DEVICE.c.buyer_batch.is_(None)
+    phones = connection.execute(query.where(own)).one()
     answers = count_last_answers(connection)
     return {
         **stoves._asdict(),

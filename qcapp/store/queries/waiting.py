@@ -19,14 +19,14 @@ ACCEPTS = '%"answer":"accept"%'
 
 class WaitingArticles(NamedTuple):
     """Articles of a batch at one stage that wait as one kind; since: last inspection of the one
-    that waits longest, UTC text.
+    that waits longest, UTC text; places: how many batches and stages have such, asked for or not.
     """
 
     batch: str
     stage: str
-    disposition: str
     articles: int
     since: str
+    places: int
 
 
 class BuyersWord(NamedTuple):
@@ -38,15 +38,22 @@ class BuyersWord(NamedTuple):
     body: dict[str, Any]
 
 
-def list_waiting(connection: Connection) -> list[WaitingArticles]:
-    """Of all batches, those that wait longest first; read from a small index."""
+def list_waiting(
+    connection: Connection, disposition: str, *, limit: int, before: str | None = None
+) -> list[WaitingArticles]:
+    """Of all batches those that wait longest first, so many; only those whose oldest such article
+    was inspected before a moment, where one is given. Read from a small index alone.
+    """
     since = func.min(STOVE.c.last_at)
     query = (
-        select(STOVE.c.batch, STOVE.c.stage, STOVE.c.disposition, func.count(), since)
-        .where(IS_WAITING)
-        .group_by(STOVE.c.batch, STOVE.c.stage, STOVE.c.disposition)
-        .order_by(since, STOVE.c.batch)
+        select(STOVE.c.batch, STOVE.c.stage, func.count(), since, func.count().over())
+        .where(IS_WAITING, STOVE.c.disposition == disposition)
+        .group_by(STOVE.c.batch, STOVE.c.stage)
+        .order_by(since, STOVE.c.batch, STOVE.c.stage)
+        .limit(limit)
     )
+    if before is not None:
+        query = query.having(since < before)
     return [WaitingArticles(*row) for row in connection.execute(query)]
 
 

@@ -183,5 +183,14 @@ def list_revisions(connection: Connection) -> list[Revision]:
     return [Revision(*row) for row in rows]
 
 
+def list_revisions_of(connection: Connection, checklist_id: str) -> list[Checklist]:
+    """Every revision that anything here was or may be judged by, the newest first."""
+    query = select(REVISION.c.compiled).where(
+        REVISION.c.checklist_id == checklist_id, REVISION.c.origin != BROUGHT
+    )
+    ordered = query.order_by(REVISION.c.revision.desc(), REVISION.c.hash)
+    return [_read_checklist(text) for text in connection.execute(ordered).scalars()]
+
+
 def _read_checklist(text: str) -> Checklist:
     return Checklist.from_compiled(json.loads(text))

@@ -11,7 +11,15 @@ from qcapp.store.tables.projections import (
     TALLY,
     WAITING,
 )
-from qcapp.store.tables.records import INTAKE, LOG, META, PHOTO, PHOTO_NAME, PHOTO_UPLOAD
+from qcapp.store.tables.records import (
+    INTAKE,
+    LOG,
+    META,
+    PHOTO,
+    PHOTO_NAME,
+    PHOTO_UPLOAD,
+    TREE_NODE,
+)
 from qcapp.store.tables.registry import (
     ACCOUNT,
     ATTEMPT,
@@ -19,14 +27,20 @@ from qcapp.store.tables.registry import (
     CHECKLIST_OFFER,
     DEVICE,
     DEVICE_KEY,
+    DRAFT,
+    DRAWING,
     INVITE,
     JOIN_CODE,
     LINK_OPENING,
     PERSON,
+    PRACTICE_LINK,
     REVISION,
+    REVISION_DRAWING,
+    SEEN_CHECKPOINT,
     SESSION,
     SUMMARY_LINK,
     TRUSTED_BROWSER,
+    YARD_DRAWING,
 )
 
 __all__ = [
@@ -37,6 +51,8 @@ __all__ = [
     "CHECK_KEY",
     "DEVICE",
     "DEVICE_KEY",
+    "DRAFT",
+    "DRAWING",
     "INSPECTION",
     "INTAKE",
     "INVITE",
@@ -49,14 +65,19 @@ __all__ = [
     "PHOTO",
     "PHOTO_NAME",
     "PHOTO_UPLOAD",
+    "PRACTICE_LINK",
     "RESULT",
     "REVISION",
+    "REVISION_DRAWING",
+    "SEEN_CHECKPOINT",
     "SESSION",
     "STOVE",
     "STOVE_NAME",
     "SUMMARY",
     "SUMMARY_LINK",
     "TALLY",
+    "TREE_NODE",
     "TRUSTED_BROWSER",
     "WAITING",
+    "YARD_DRAWING",
 ]

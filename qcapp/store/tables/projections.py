@@ -39,7 +39,10 @@ class Stove(SQLModel, table=True):
         # Few rows: what waits is the exception.
         Index(
             "stove_waiting",
+            "disposition",
             "batch",
+            "stage",
+            "last_at",
             sqlite_where=text(WAITING),
             postgresql_where=text(WAITING),
         ),

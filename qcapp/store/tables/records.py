@@ -54,6 +54,18 @@ class Log(SQLModel, table=True):
     signature: str | None = None
 
 
+class TreeNode(SQLModel, table=True):
+    """A whole subtree of the Merkle tree over the log, of every fourth level (store/log/tree.py).
+
+    level: 4, 8, ...; place: from the left, beginning with 0; it covers 2^level records.
+    """
+
+    __tablename__ = "tree_node"
+    level: int = Field(primary_key=True, sa_column_kwargs={"autoincrement": False})
+    place: int = Field(primary_key=True, sa_type=WIDE, sa_column_kwargs={"autoincrement": False})
+    hash: str
+
+
 class Photo(SQLModel, table=True):
     """size: whole length in bytes; content grows by appended pieces until it is whole."""
 
@@ -93,6 +105,7 @@ class Intake(SQLModel, table=True):
 
 META = get_table(Meta)
 LOG = get_table(Log)
+TREE_NODE = get_table(TreeNode)
 PHOTO = get_table(Photo)
 PHOTO_NAME = get_table(PhotoName)
 PHOTO_UPLOAD = get_table(PhotoUpload)

@@ -59,6 +59,79 @@ class Revision(SQLModel, table=True):
     compiled: str = Field(sa_column=Column(Text, nullable=False))
 
 
+class Draft(SQLModel, table=True):
+    """A checklist in the making, as YAML: a row for each change, so that the last can be undone.
+
+    version: counts from 1; begun_from: hash of the revision that was in use when it was begun;
+    made_by: code of the account, empty where nobody signs in.
+    """
+
+    __tablename__ = "draft"
+    checklist_id: str = Field(primary_key=True)
+    version: int = Field(primary_key=True)
+    text: str = Field(sa_column=Column(Text, nullable=False))
+    begun_from: str
+    made_by: str
+    made_at: str
+
+
+class YardDrawing(SQLModel, table=True):
+    """An SVG that the yard uploaded. name: with a hash of what is in it, as a checklist names it.
+
+    is_published: a published revision names it; else it goes with the last draft that does.
+    """
+
+    __tablename__ = "yard_drawing"
+    name: str = Field(primary_key=True)
+    svg: str = Field(sa_column=Column(Text, nullable=False))
+    made_at: str
+    is_published: bool = False
+
+
+class PracticeLink(SQLModel, table=True):
+    """Opens one draft to be practised on a phone. Only the SHA-256 of its token is kept."""
+
+    __tablename__ = "practice_link"
+    token_hash: str = Field(primary_key=True)
+    checklist_id: str
+    expires_at: str
+
+
+class Drawing(SQLModel, table=True):
+    """An SVG text that passed checklist/svg.py, by the SHA-256 of its UTF-8 bytes."""
+
+    __tablename__ = "drawing"
+    sha256: str = Field(primary_key=True)
+    svg: str = Field(sa_column=Column(Text, nullable=False))
+
+
+class RevisionDrawing(SQLModel, table=True):
+    """What a revision shows under a name (round-stove.svg, pictures/tape-across.svg).
+
+    refused: the text in place of sha256, where a phone brought one that is not let in.
+    """
+
+    __tablename__ = "revision_drawing"
+    revision_hash: str = Field(primary_key=True)
+    name: str = Field(primary_key=True, index=True)
+    sha256: str | None = Field(default=None, foreign_key="drawing.sha256")
+    refused: str | None = Field(default=None, sa_column=Column(Text))
+
+
+class SeenCheckpoint(SQLModel, table=True):
+    """A checkpoint of another log that this server keeps (a programme, of its yards).
+
+    address: of the yard; size: records under it; note: the signed text.
+    """
+
+    __tablename__ = "seen_checkpoint"
+    address: str = Field(primary_key=True)
+    size: int = Field(primary_key=True, sa_type=WIDE, sa_column_kwargs={"autoincrement": False})
+    root: str = Field(primary_key=True)
+    seen_at: str
+    note: str = Field(sa_column=Column(Text, nullable=False))
+
+
 class ChecklistOffer(SQLModel, table=True):
     """A checklist that the lead of several yards asks this yard to use. state: waiting, taken or
     declined; decided_by, decided_at, reason: of the yard's own lead.
@@ -224,6 +297,12 @@ class LinkOpening(SQLModel, table=True):
 PERSON = get_table(Person)
 BATCH = get_table(Batch)
 REVISION = get_table(Revision)
+DRAFT = get_table(Draft)
+YARD_DRAWING = get_table(YardDrawing)
+PRACTICE_LINK = get_table(PracticeLink)
+DRAWING = get_table(Drawing)
+REVISION_DRAWING = get_table(RevisionDrawing)
+SEEN_CHECKPOINT = get_table(SeenCheckpoint)
 CHECKLIST_OFFER = get_table(ChecklistOffer)
 DEVICE = get_table(Device)
 DEVICE_KEY = get_table(DeviceKey)

@@ -20,7 +20,7 @@ def draw_by_stove(report: BatchReport) -> Chart:
         phrase("%(serial)s: %(faults)s", serial=serial, faults=faults)
         for serial, faults in report.by_stove
     )
-    row = make_count_row("", phrase("faults on a stove"), labels, chart)
+    row = make_count_row("", phrase("faults on a stove"), labels, chart, point=phrase("one stove"))
     return _draw(row, _title_stoves(row), f"stoves-{report.stage}")
 
 

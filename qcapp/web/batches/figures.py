@@ -1,6 +1,5 @@
 """The figures of a batch: what was found at each stage, and how that compares with earlier ones."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated
 
@@ -12,6 +11,7 @@ from qcapp.checklist.model import Checklist
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.reports.batch import BatchReport
 from qcapp.reports.totals import MEANINGS, SumTable, list_sum_tables, list_wrong_sums
+from qcapp.usecases.kept_drawings import KeptDrawings
 from qcapp.usecases.load_batch import BatchFigures, load_batch_figures
 from qcapp.web.batches.charts import draw_by_stove, draw_earlier
 from qcapp.web.deps import DrawingsDep, StoreDep
@@ -50,7 +50,7 @@ def show_figures(
 
 
 def figures_page(
-    request: Request, found: BatchFigures, drawings: Mapping[str, str], checklist: str = ""
+    request: Request, found: BatchFigures, drawings: KeptDrawings, checklist: str = ""
 ) -> Response:
     known = [one.id for one, _report in found.reports]
     chosen = checklist if checklist in known else next(iter(known), "")
@@ -73,16 +73,14 @@ def figures_page(
     )
 
 
-def _view_stage(
-    checklist: Checklist, report: BatchReport, drawings: Mapping[str, str]
-) -> StageView:
+def _view_stage(checklist: Checklist, report: BatchReport, drawings: KeptDrawings) -> StageView:
     by_part = report.totals.by["part"]
     counts = [
         phrase("%(part)s: %(n)s", part=report.parts.get(part, part), n=n)
         for part, n in by_part.items()
     ]
     drawing = draw_part_map(
-        drawings[checklist.drawing],
+        drawings.get(checklist),
         by_part,
         counts,
         title=phrase("Failed checks by part"),

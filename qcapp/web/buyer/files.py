@@ -16,6 +16,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.reports.summary_wording import list_photos, word_summary
 from qcapp.store.queries import summaries
 from qcapp.store.registry import photos
+from qcapp.usecases.kept_drawings import BLANK
 from qcapp.web.buyer.opened import Number, find_proof, name_batch
 from qcapp.web.buyer.summary_view import load_texts
 from qcapp.web.buyer.tables import build_measured, list_tables
@@ -58,7 +59,7 @@ def get_pdf(
     address = find_reach(request).link(f"s/{token}/verify?number={proof['summary']['number']}")
     pdf = build_summary_pdf(
         proof,
-        drawing_svg=drawings[proof["summary"]["drawing"]],
+        drawing_svg=drawings.find_of_summary(proof["summary"]) or BLANK,
         verify_address=address,
         photos=pictures,
         language=get_active_locale().language,

@@ -32,6 +32,7 @@ from qcapp.reports.totals import MEANINGS, list_sum_tables
 from qcapp.store.engine import Store
 from qcapp.store.registry import photos
 from qcapp.store.registry.checklists import load_checklists
+from qcapp.usecases.kept_drawings import KeptDrawings
 from qcapp.web.layout.page import page
 from qcapp.web.layout.part_map import draw_part_map
 
@@ -86,7 +87,7 @@ def load_texts(store: Store, document: Mapping[str, Any]) -> dict[str, str]:
 def show_proof(
     request: Request,
     proof: Mapping[str, Any],
-    drawings: Mapping[str, str],
+    drawings: KeptDrawings,
     store: Store,
     buyer: BuyersView | None = None,
 ) -> HTMLResponse:
@@ -119,7 +120,7 @@ def show_proof(
         outgoing=word_outgoing(document["plan"]),
         outgoing_condition=OUTGOING_CONDITION,
         translated=None if locale.language == ENGLISH else TRANSLATION_NOTE,
-        drawing=_draw_parts(document, drawings.get(document["drawing"])),
+        drawing=_draw_parts(document, drawings.find_of_summary(document)),
         charts=[
             (measure, _draw_measure(measure, f"m-{place}"))
             for place, measure in enumerate(document["measures"])
@@ -147,6 +148,7 @@ def _draw_measure(measure: Mapping[str, Any], name: str) -> Chart:
     return draw_histogram(
         bins,
         **limits,
+        outside=measure["outside"],
         unit=measure["unit"],
         title=measure["ask"],
         name=name,

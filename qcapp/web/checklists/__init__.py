@@ -1,5 +1,24 @@
-"""The yard lead's pages of checklists."""
+"""The yard's pages of checklists: those in use, the draft of each, YAML."""
 
-from qcapp.web.checklists import fields, offered, pages, text
+from qcapp.web.checklists import (
+    draft,
+    draft_changes,
+    draft_check,
+    draft_drawing,
+    draft_lists,
+    offered,
+    pages,
+    text,
+)
 
-ROUTERS = (pages.router, fields.router, text.router, offered.router)
+# The list and its files first: an id with an ending is no draft.
+ROUTERS = (
+    pages.router,
+    draft.router,
+    draft_lists.router,
+    draft_drawing.router,
+    draft_changes.router,
+    draft_check.router,
+    text.router,
+    offered.router,
+)

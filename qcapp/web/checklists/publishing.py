@@ -15,15 +15,22 @@ from qcapp.web.middleware.security_headers import LIVE_POLICY
 
 
 def publish_draft(
-    request: Request, store: Store, editor: Editor, draft: Draft, seen: str, now: datetime
+    request: Request,
+    store: Store,
+    editor: Editor,
+    draft: Draft,
+    seen: str,
+    now: datetime,
+    *,
+    is_kept: bool = False,
 ) -> Response | None:
-    """None when the page must come back: errors, or notices that were not shown yet. seen: names
-    those that were. Raises Clash.
+    """None when the page must come back: errors, or changes and notices that were not shown yet.
+    seen: names those that were; is_kept: it is the draft that the server keeps. Raises Clash.
     """
     if draft.checklist is None or draft.seen != seen:
         request.state.about = None
         return None
-    publish(store, editor, draft.checklist, now)
+    publish(store, editor, draft.checklist, now, is_draft=is_kept)
     left = [notice.key for notice in draft.notices if notice.is_safety]
     request.state.about = {
         "checklist": draft.checklist.key,
@@ -46,8 +53,15 @@ def answer_check(draft: Draft, wrong: Sequence[tuple[str, str]]) -> Response:
         {"text": as_translated(notice.text), "is_safety": notice.is_safety}
         for notice in draft.notices
     ]
+    changes = [
+        {"text": f"{as_translated(one.of)}: {as_translated(one.text)}"} for one in draft.changes
+    ]
     return JSONResponse(
-        {"wrong": [(key, as_translated(text)) for key, text in wrong], "notices": notices}
+        {
+            "wrong": [(key, as_translated(text)) for key, text in wrong],
+            "notices": notices,
+            "changes": changes,
+        }
     )
 
 

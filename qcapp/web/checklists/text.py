@@ -11,7 +11,7 @@ from qcapp.errors import BadInput, Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.usecases.publish_checklist import Draft, draft_of_any
-from qcapp.web.checklists.fields import MAX_FORM_BYTES
+from qcapp.web.checklists.draft_page import MAX_FORM_BYTES
 from qcapp.web.checklists.publishing import answer_check, let_check, publish_draft, wants_json
 from qcapp.web.deps import NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.yard_page import yard_page

@@ -59,6 +59,7 @@ def render_page(request: Request, template: str, **values: Any) -> str:
         "yard_groups": GROUPS,
         "find_yard_place": find_here,
         "may": lambda action: may(caller.role, action),
+        "opens": lambda href: _is_open(request.app, href, caller.role),
         "words": get_active_locale(),
         "languages": list_choices(request),
     }

@@ -86,10 +86,17 @@ def _draw(row: LimitRow) -> Chart | None:
         sd=capability.s,
         limits=[limit for limit in (limits.lower, limits.upper) if limit is not None],
         unit=check.unit,
-        title=phrase("%(ask)s: readings against a normal distribution", ask=text_of(check.ask)),
+        title=_say_if_normal(row),
         name="probability",
         locale=get_active_locale(),
     )
+
+
+def _say_if_normal(row: LimitRow) -> str:
+    n, ask = len(row.readings), text_of(row.check.ask)
+    if row.is_normal:
+        return phrase("%(ask)s: nothing shows that %(n)s readings are not normal", ask=ask, n=n)
+    return phrase("%(ask)s: %(n)s readings do not look normal", ask=ask, n=n)
 
 
 def in_thousand(share: Range) -> str:

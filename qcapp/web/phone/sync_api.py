@@ -3,7 +3,7 @@
 from dataclasses import asdict
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Header, Request, Response
+from fastapi import APIRouter, Header, Query, Request, Response
 from fastapi.responses import JSONResponse
 
 from qcapp.access.devices import rotate_token
@@ -12,20 +12,22 @@ from qcapp.i18n.phrase import phrase
 from qcapp.store.registry import photos
 from qcapp.sync.buyers_reference import build_buyers_reference
 from qcapp.sync.photos import check_name, get_photo, receive_piece
-from qcapp.sync.protocol import PullAnswer, PushAnswer
+from qcapp.sync.protocol import MAX_WHOLE, PullAnswer, PushAnswer
 from qcapp.sync.pull import pull_events, pull_nothing
 from qcapp.sync.push import parse_push, receive_push
 from qcapp.sync.reference import build_hello, build_reference
 from qcapp.usecases.join_phone import JoiningPhone, join_phone
+from qcapp.usecases.log_checkpoints import show_log, take_doubt
+from qcapp.usecases.practise_draft import load_practised
 from qcapp.usecases.take_in_file import take_in_file
 from qcapp.web.deps import (
     BuyerBatchDep,
     BytesDep,
-    DrawingsDep,
     FileBodyDep,
     JsonDep,
     NowDep,
     PhoneDep,
+    SettingsDep,
     StoreDep,
     YardNameDep,
     get_phone,
@@ -62,18 +64,19 @@ def hello(
     request: Request,
     *,
     store: StoreDep,
+    settings: SettingsDep,
     yard_name: YardNameDep,
-    drawings: DrawingsDep,
     buyer_batch: BuyerBatchDep,
     now: NowDep,
+    since: Annotated[int | None, Query(ge=0, le=MAX_WHOLE)] = None,
 ) -> dict[str, Any]:
-    greeting = build_hello(store, yard_name=yard_name, drawings=drawings, now=now)
+    # Whoever has no phone of this yard makes no key.
+    shown = show_log(store, settings.key_file, since) if settings.key_file.exists() else None
+    greeting = build_hello(store, yard_name=yard_name, now=now) | {"log": shown}
     if buyer_batch is None:
         return greeting
     phone = get_phone(request)
-    reference = build_buyers_reference(
-        store, buyer_batch, phone, yard_name=yard_name, drawings=drawings
-    )
+    reference = build_buyers_reference(store, buyer_batch, phone, yard_name=yard_name)
     return {**greeting, "reference_tag": reference["tag"]}
 
 
@@ -81,28 +84,52 @@ def hello(
 def reference(
     store: StoreDep,
     yard_name: YardNameDep,
-    drawings: DrawingsDep,
     phone: PhoneDep,
     buyer_batch: BuyerBatchDep,
     if_none_match: Annotated[str | None, Header()] = None,
 ) -> Response:
     if buyer_batch is None:
-        answer = build_reference(store, yard_name=yard_name, drawings=drawings)
+        answer = build_reference(store, yard_name=yard_name)
     else:
-        answer = build_buyers_reference(
-            store, buyer_batch, phone, yard_name=yard_name, drawings=drawings
-        )
+        answer = build_buyers_reference(store, buyer_batch, phone, yard_name=yard_name)
     tag = f'"{answer["tag"]}"'
     if if_none_match == tag:
         return Response(status_code=304, headers={"ETag": tag})
     return JSONResponse(answer, headers={"ETag": tag, "Cache-Control": "no-cache"})
 
 
+@router.get("/api/practice/{token}", dependencies=[allow("sync")])
+def get_practised_draft(
+    token: str,
+    store: StoreDep,
+    settings: SettingsDep,
+    _phone: PhoneDep,
+    now: NowDep,
+) -> Response:
+    """A draft to walk in practice; the phone keeps nothing of it."""
+    found = load_practised(store, settings.checklists_dir, token, now)
+    return JSONResponse(asdict(found), headers={"Cache-Control": "no-store"})
+
+
 @router.post("/api/sync/push", dependencies=[allow("sync")])
 def push(
-    data: JsonDep, store: StoreDep, phone: PhoneDep, buyer_batch: BuyerBatchDep, now: NowDep
+    request: Request,
+    *,
+    data: JsonDep,
+    store: StoreDep,
+    settings: SettingsDep,
+    phone: PhoneDep,
+    buyer_batch: BuyerBatchDep,
+    now: NowDep,
 ) -> PushAnswer:
-    return receive_push(store, parse_push(data), relayed_by=phone, now=now, buyer_batch=buyer_batch)
+    asked = parse_push(data)
+    answer = receive_push(store, asked, relayed_by=phone, now=now, buyer_batch=buyer_batch)
+    if asked.doubt is not None:
+        take_doubt(store, settings.key_file, asked.doubt, device_id=phone, now=now)
+    answer.log = show_log(store, settings.key_file, asked.since)
+    if answer.log and request.app.state.keep_checkpoint:
+        request.app.state.keep_checkpoint(answer.log.note)
+    return answer
 
 
 @router.post(

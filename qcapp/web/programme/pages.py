@@ -10,7 +10,7 @@ from qcapp.errors import NotFound
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
 from qcapp.usecases.load_programme import SILENT_DAYS, ProgrammeView, load_programme
-from qcapp.web.deps import NowDep, SettingsDep
+from qcapp.web.deps import NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.programme.comparison_view import list_table, view_comparison
 from qcapp.web.rules import allow
@@ -24,6 +24,8 @@ DaysQuery = Annotated[int, Query(ge=1, le=365)]
 
 def get_view(
     request: Request,
+    *,
+    store: StoreDep,
     settings: SettingsDep,
     now: NowDep,
     of: Annotated[str, Query(max_length=MAX_KEY)] = "",
@@ -31,7 +33,7 @@ def get_view(
 ) -> ProgrammeView:
     """The app's state has `yards`: {address: (name, store)}. of: a group's key."""
     yards = request.app.state.yards
-    return load_programme(yards, days=days, key=of, min_count=settings.min_count, now=now)
+    return load_programme(store, yards, days=days, key=of, min_count=settings.min_count, now=now)
 
 
 ViewDep = Annotated[ProgrammeView, Depends(get_view)]

@@ -1,6 +1,5 @@
 """The page of one stove: every stage that saw it, with its visits, faults, readings, people."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
 from typing import Annotated
@@ -15,6 +14,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.inspection.terms import DISPOSITIONS
 from qcapp.reports.stove_way import Reading, StageOfWay, Visit
 from qcapp.sync.quarantine import SIGNED_LATER
+from qcapp.usecases.kept_drawings import KeptDrawings
 from qcapp.usecases.load_stove import StoveWay, find_stove, load_stove
 from qcapp.web.deps import DrawingsDep, StoreDep
 from qcapp.web.layout.fault_cards import FaultCard, Surroundings, list_cards, name_person
@@ -80,9 +80,9 @@ def _count_first_faults(stages: tuple[StageOfWay, ...]) -> int:
     return sum(visit.failed for one in stages for visit in one.visits if visit.is_first)
 
 
-def _view_visit(visit: Visit, way: StoveWay, drawings: Mapping[str, str]) -> VisitView:
+def _view_visit(visit: Visit, way: StoveWay, drawings: KeptDrawings) -> VisitView:
     name = partial(name_person, way.names)
-    around = Surroundings(visit.checklist, drawings, way.here, name)
+    around = Surroundings(visit.checklist, drawings.list_all(visit.checklist), way.here, name)
     cards = list_cards(visit.body, around)
     shown = {photo for card in cards for photo, _is_here in card.photos}
     steps: dict[str, list[str]] = {}

@@ -1,6 +1,5 @@
 """The trainer's figures as drawings: rates by artisan, a learning curve, faults, the part map."""
 
-from collections.abc import Mapping
 from itertools import accumulate
 
 from qcapp.charts.curve import CurvePoint, RunMark, draw_curve
@@ -12,12 +11,13 @@ from qcapp.checklist.history import CheckRef
 from qcapp.checklist.model import Checklist
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import text_of
-from qcapp.i18n.phrase import phrase
+from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.reports.apprentice import ArtisanStep, Run
 from qcapp.reports.artisans import StepTable
 from qcapp.reports.faults import FaultRow, StepFaults
 from qcapp.reports.groups import GroupRate
 from qcapp.reports.teach import TeachRow
+from qcapp.usecases.kept_drawings import KeptDrawings
 from qcapp.usecases.load_trainer import TrainerFigures
 from qcapp.web.layout.fault_pictures import draw_fault
 from qcapp.web.layout.part_map import draw_part_map
@@ -28,7 +28,7 @@ MAX_BARS = 8
 MOST_PICTURES = 4
 
 
-def draw_parts(figures: TrainerFigures, checklist: Checklist, drawings: Mapping[str, str]) -> str:
+def draw_parts(figures: TrainerFigures, checklist: Checklist, drawings: KeptDrawings) -> str:
     shares: dict[str, int | str] = {}
     counts: list[str] = []
     for part in checklist.parts:
@@ -44,7 +44,7 @@ def draw_parts(figures: TrainerFigures, checklist: Checklist, drawings: Mapping[
                 )
             )
     return draw_part_map(
-        drawings[checklist.drawing], shares, counts, title=phrase("Stoves with a fault, by part")
+        drawings.get(checklist), shares, counts, title=phrase("Stoves with a fault, by part")
     )
 
 
@@ -101,9 +101,22 @@ def draw_step(table: StepTable) -> Chart:
     return draw_rates(
         marks,
         mean=table.mean,
-        title=table.title,
+        title=_say_who_differs(table),
         name=f"step-{table.checklist}-{table.step}",
         locale=get_active_locale(),
+    )
+
+
+def _say_who_differs(table: StepTable) -> Phrase:
+    above = sum(row.mark == "above" for row in table.rows)
+    if not above:
+        return phrase("%(step)s: nobody is shown to be above the average", step=table.title)
+    return phrase_n(
+        "%(step)s: %(n)s person of %(of)s is above the average, allowing for chance",
+        "%(step)s: %(n)s people of %(of)s are above the average, allowing for chance",
+        above,
+        step=table.title,
+        of=len(table.rows),
     )
 
 
@@ -116,10 +129,31 @@ def draw_learning(step: ArtisanStep) -> Chart:
             for point in step.curve
         ],
         experienced=(band.low, band.high) if band else None,
-        title=phrase("%(step)s: rate by runs of consecutive work", step=step.title),
+        title=_say_how_it_went(step),
         is_from_first=step.is_from_first,
         name=f"curve-{step.checklist}-{step.step}",
         locale=get_active_locale(),
+    )
+
+
+def _say_how_it_went(step: ArtisanStep) -> Phrase:
+    """The first and the newest run; the trend is said beside, where there is one."""
+    first, newest = step.runs[0].rate, step.runs[-1].rate
+    if len(step.runs) == 1:
+        return phrase(
+            "%(step)s: %(failed)s of %(of)s with a fault",
+            step=step.title,
+            failed=first.failed,
+            of=first.inspected,
+        )
+    return phrase(
+        "%(step)s: %(failed)s of %(of)s with a fault in the first run, "
+        "%(newest)s of %(of_newest)s in the newest",
+        step=step.title,
+        failed=first.failed,
+        of=first.inspected,
+        newest=newest.failed,
+        of_newest=newest.inspected,
     )
 
 
@@ -132,15 +166,17 @@ def _mark_run(run: Run) -> RunMark:
 def draw_commonest(
     figures: TrainerFigures,
     step: StepFaults | None,
-    drawings: Mapping[str, str],
+    drawings: KeptDrawings,
     most: int = MOST_PICTURES,
 ) -> list[tuple[FaultRow, str]]:
     """What the step's commonest faults look like, as far as its checklist draws it: SVG text."""
     if step is None:
         return []
     checks = [figures.checks.get(CheckRef(step.checklist, row.check_id)) for row in step.rows]
+    of_step = (one for one in figures.checklists if one.id == step.checklist)
+    shown = next((drawings.list_all(one) for one in of_step), {})
     drawn = [
-        (row, draw_fault(check, row.fault, drawings))
+        (row, draw_fault(check, row.fault, shown))
         for row, check in zip(step.rows[:most], checks, strict=False)
     ]
     return [(row, picture) for row, picture in drawn if picture]
@@ -155,7 +191,12 @@ def draw_faults(step: StepFaults) -> Chart:
     ]
     return draw_pareto(
         bars,
-        title=step.title,
+        title=phrase(
+            "%(fault)s is the commonest fault: %(n)s of %(of)s failed checks",
+            fault=shown[0].title,
+            n=shown[0].failed,
+            of=step.failed,
+        ),
         name=f"faults-{step.checklist}-{step.step}",
         locale=get_active_locale(),
     )

@@ -10,21 +10,18 @@ from fastapi.responses import RedirectResponse, Response
 from pydantic import BaseModel, Field, StringConstraints
 
 from qcapp.charts.control import draw_control
-from qcapp.checklist.history import Criteria, StepRef
-from qcapp.checklist.model import Check, Step
+from qcapp.charts.frame import Chart
 from qcapp.errors import NotFound
 from qcapp.i18n.active_locale import get_active_locale
-from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
-from qcapp.i18n.sizes import name_size
 from qcapp.reports.control import count_rules, list_pass_charts, list_reading_charts
-from qcapp.reports.drift import STOVES_PER_FALSE_SIGNAL, PassRow, ReadingRow
-from qcapp.reports.series import Group
+from qcapp.reports.drift import STOVES_PER_FALSE_SIGNAL, DriftRow, ReadingRow
+from qcapp.reports.drift_causes import Cause, find_causes
+from qcapp.reports.run_chart import build_run_chart, name_row, name_what
 from qcapp.usecases.load_measuring import Measuring, load_measuring
 from qcapp.usecases.note_template import note_replacement, note_template, withdraw_note
 from qcapp.web.deps import NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.page import page
-from qcapp.web.layout.template_filters import as_localized
 from qcapp.web.middleware.authorisation import AccountDep
 from qcapp.web.rules import allow
 
@@ -41,60 +38,48 @@ def show_drift(request: Request, store: StoreDep, settings: SettingsDep, now: No
         title=phrase("Is production drifting?"),
         measuring=measuring,
         report=measuring.drift,
-        cards=_group_signals(measuring),
-        lessons=_list_lessons(measuring),
+        cards=[
+            _make_card(measuring, cause, place)
+            for place, cause in enumerate(find_causes(measuring.drift))
+        ],
+        name_what=name_what,
+        name_row=name_row,
         address=address_of,
         per_false_signal=STOVES_PER_FALSE_SIGNAL,
         today=now.date().isoformat(),
     )
 
 
-def _group_signals(
-    measuring: Measuring,
-) -> list[tuple[StepRef, str, list[ReadingRow | PassRow]]]:
-    """(step of a checklist, its title, rows with a signal): templates before artisans, so that the
-    shared cause is read first.
-    """
-    by_step: dict[StepRef, list[ReadingRow | PassRow]] = {}
-    for row in measuring.drift.signals:
-        by_step.setdefault(step_of(row), []).append(row)
-    return [
-        (step, as_localized(measuring.history.steps[step].title), sorted(rows, key=_rank))
-        for step, rows in by_step.items()
-    ]
+@dataclass(frozen=True)
+class Card:
+    """One cause with the run chart of its first row. lessons: (day, who of these people)."""
+
+    cause: Cause
+    chart: Chart
+    lessons: list[tuple[str, str]]
 
 
-def _list_lessons(measuring: Measuring) -> dict[str, list[tuple[str, str]]]:
-    """{step: (day, who was taught)}: what may be why a row moved."""
-    found: dict[str, list[tuple[str, str]]] = {}
+def _make_card(measuring: Measuring, cause: Cause, place: int) -> Card:
+    chart = draw_control(
+        build_run_chart(cause.head), name=f"cause-{place}", locale=get_active_locale()
+    )
+    return Card(cause, chart, _list_lessons(measuring, cause))
+
+
+def _list_lessons(measuring: Measuring, cause: Cause) -> list[tuple[str, str]]:
+    """Lessons on this work that one of these people was at: what may be why a row moved."""
+    found = []
     for lesson in sorted(measuring.lessons, key=lambda one: one.held_on):
-        names = (measuring.people.get(code, {}).get("name", code) for code in lesson.people)
-        found.setdefault(lesson.step, []).append((lesson.held_on, ", ".join(names)))
+        taught = [code for code in lesson.people if code in cause.head.group.artisans]
+        if lesson.step == cause.head.step.step and taught:
+            names = (measuring.people.get(code, {}).get("name", code) for code in taught)
+            found.append((lesson.held_on, ", ".join(names)))
     return found
 
 
-def _rank(row: ReadingRow | PassRow) -> tuple[bool, bool, str]:
-    seen_at = row.signal.seen[1] if row.signal else ""
-    return (group_of(row).kind == "artisan", isinstance(row, PassRow), seen_at)
-
-
-def group_of(row: ReadingRow | PassRow) -> Group:
-    return row.series.group if isinstance(row, ReadingRow) else row.passes.group
-
-
-def step_of(row: ReadingRow | PassRow) -> StepRef:
-    if isinstance(row, ReadingRow):
-        return StepRef(row.series.criteria.checklist, row.series.check.step)
-    return StepRef(row.passes.criteria.checklist, row.passes.step.id)
-
-
-def criteria_of(row: ReadingRow | PassRow) -> Criteria[Check] | Criteria[Step]:
-    return row.series.criteria if isinstance(row, ReadingRow) else row.passes.criteria
-
-
-def address_of(row: ReadingRow | PassRow) -> str:
+def address_of(row: DriftRow) -> str:
     """The page of one row's charts."""
-    is_reading, criteria, group = isinstance(row, ReadingRow), criteria_of(row), group_of(row)
+    is_reading, criteria, group = isinstance(row, ReadingRow), row.criteria, row.group
     return str(
         RowAddress(
             of="checks" if is_reading else "steps",
@@ -141,31 +126,32 @@ def show_row(
     row = _find_row(measuring, address)
     is_reading = isinstance(row, ReadingRow)
     charts = list_reading_charts(row) if isinstance(row, ReadingRow) else list_pass_charts(row)
+    run_chart, *others = [
+        draw_control(chart, name=f"control-{at}", locale=get_active_locale())
+        for at, chart in enumerate([build_run_chart(row), *charts])
+    ]
     return page(
         request,
         "trainer/drift_row.html",
-        title=title_of(row),
+        title=name_row(row),
         row=row,
         is_reading=is_reading,
         measuring=measuring,
-        group=group_of(row),
-        criteria=criteria_of(row),
-        step=step_of(row).step,
+        group=row.group,
+        criteria=row.criteria,
+        step=row.step.step,
         report=measuring.drift,
-        charts=[
-            draw_control(chart, name=f"control-{at}", locale=get_active_locale())
-            for at, chart in enumerate(charts)
-        ],
+        run_chart=run_chart,
+        charts=others,
         rules=count_rules(row) if isinstance(row, ReadingRow) else [],
         per_false_signal=STOVES_PER_FALSE_SIGNAL,
         today=now.date().isoformat(),
     )
 
 
-def _find_row(measuring: Measuring, address: RowAddress) -> ReadingRow | PassRow:
+def _find_row(measuring: Measuring, address: RowAddress) -> DriftRow:
     """Raises NotFound."""
-    rows: list[ReadingRow | PassRow] = [*measuring.drift.readings, *measuring.drift.passes]
-    row = next((row for row in rows if address_of(row) == str(address)), None)
+    row = next((row for row in measuring.drift.rows if address_of(row) == str(address)), None)
     if row is None:
         raise NotFound(
             phrase("there is no such row of stoves"),
@@ -173,19 +159,6 @@ def _find_row(measuring: Measuring, address: RowAddress) -> ReadingRow | PassRow
             phrase("see the list of rows under Drift"),
         )
     return row
-
-
-def title_of(row: ReadingRow | PassRow) -> str:
-    if isinstance(row, PassRow):
-        return phrase(
-            "%(what)s: %(who)s", what=text_of(row.passes.step.title), who=row.passes.group.title
-        )
-    what = (
-        (text_of(row.series.check.ask), name_size(row.series.size))
-        if row.series.size
-        else text_of(row.series.check.ask)
-    )
-    return phrase("%(what)s: %(who)s", what=what, who=row.series.group.title)
 
 
 class TemplateForm(BaseModel):

@@ -19,6 +19,7 @@ router = APIRouter(prefix="/trainer/lessons", include_in_schema=False)
 
 
 TaughtStep = Annotated[str, Query(max_length=60)]
+Taught = Annotated[str, Query(max_length=20)]
 
 
 class LessonForm(BaseModel):
@@ -30,9 +31,9 @@ class LessonForm(BaseModel):
 
 @router.get("", dependencies=[allow("see_figures")])
 def show_lessons(
-    request: Request, figures: FiguresDep, now: NowDep, teach: TaughtStep = ""
+    request: Request, figures: FiguresDep, now: NowDep, teach: TaughtStep = "", who: Taught = ""
 ) -> Response:
-    """teach: id of the step that the form starts with."""
+    """teach, who: id of the step and code of the person that the form starts with."""
     return figures_page(
         request,
         "trainer/lessons.html",
@@ -40,6 +41,7 @@ def show_lessons(
         title=phrase("Lessons"),
         today=now.date().isoformat(),
         taught_step=teach,
+        taught=who,
     )
 
 

@@ -1,4 +1,4 @@
-"""The trainer's pages: steps by artisan, one artisan, inspectors, faults, tables."""
+"""The trainer's pages: one artisan, inspectors, faults, tables."""
 
 from dataclasses import replace
 
@@ -19,23 +19,11 @@ from qcapp.usecases.note_hours import load_hours
 from qcapp.web.deps import StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.rules import allow
-from qcapp.web.trainer.charts import draw_faults, draw_learning, draw_step
+from qcapp.web.trainer.charts import draw_faults, draw_learning
 from qcapp.web.trainer.figures import FiguresDep, figures_page
 from qcapp.web.trainer.tables import TABLES, build_table
 
 router = APIRouter(prefix="/trainer", include_in_schema=False)
-
-
-@router.get("/steps", dependencies=[allow("see_figures")])
-def show_steps(request: Request, store: StoreDep, figures: FiguresDep) -> Response:
-    return figures_page(
-        request,
-        "trainer/steps.html",
-        figures,
-        title=phrase("Steps by artisan"),
-        charts=[(table, draw_step(table)) for table in figures.step_tables],
-        uneven=load_uneven_steps(store, figures),
-    )
 
 
 @router.get("/inspectors", dependencies=[allow("see_figures")])

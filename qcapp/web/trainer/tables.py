@@ -6,7 +6,10 @@ from qcapp.documents.table_files import Cell, Table
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.groups import GroupRate
+from qcapp.reports.lessons import LessonRow
 from qcapp.reports.pieces import Yield
+from qcapp.reports.teach import TeachRow
+from qcapp.stats.interval import Estimate
 from qcapp.usecases.load_trainer import TrainerFigures
 
 
@@ -39,39 +42,37 @@ def _teach(figures: TrainerFigures) -> Table:
         "stoves_more_low",
         "stoves_more_high",
     )
-    rows = []
-    for row in figures.teach_rows:
-        groups = (row.apprentices, row.experienced, row.not_assigned)
-        counts = [number for group in groups for number in (group.failed, group.inspected)]
-        ends = (
-            (row.difference.value, row.difference.low, row.difference.high)
-            if row.difference
-            else (None,) * 3
-        )
-        rows.append(
-            (
-                row.checklist,
-                row.title,
-                row.trade,
-                *counts,
-                row.apprentice_people,
-                row.experienced_people,
-                row.who[0].artisan if row.who else None,
-                row.who[0].rate.failed if row.who else None,
-                row.batches_compared,
-                row.excess,
-                *ends,
-                row.p,
-                row.q,
-                row.strength,
-                row.weight,
-                row.score,
-                row.burden,
-                row.stoves_more.low if row.stoves_more else None,
-                row.stoves_more.high if row.stoves_more else None,
-            )
-        )
-    return Table("teach", columns, rows)
+    return Table("teach", columns, [_teach_row(row) for row in figures.teach_rows])
+
+
+def _teach_row(row: TeachRow) -> tuple[Cell, ...]:
+    groups = (row.apprentices, row.experienced, row.not_assigned)
+    counts = [number for group in groups for number in (group.failed, group.inspected)]
+    most = (row.who[0].artisan, row.who[0].rate.failed) if row.who else (None, None)
+    more = row.stoves_more
+    return (
+        row.checklist,
+        row.title,
+        row.trade,
+        *counts,
+        row.apprentice_people,
+        row.experienced_people,
+        *most,
+        row.batches_compared,
+        row.excess,
+        *_list_ends(row.difference),
+        row.p,
+        row.q,
+        row.strength,
+        row.weight,
+        row.score,
+        row.burden,
+        *((more.low, more.high) if more else (None, None)),
+    )
+
+
+def _list_ends(found: Estimate | None) -> tuple[float | None, ...]:
+    return (found.value, found.low, found.high) if found else (None,) * 3
 
 
 def _artisans(figures: TrainerFigures) -> Table:
@@ -169,32 +170,30 @@ def _lessons(figures: TrainerFigures) -> Table:
         "verdict",
         "note",
     )
-    rows = []
-    for row in figures.lesson_rows:
-        ends = (row.change.value, row.change.low, row.change.high) if row.change else (None,) * 3
-        rows.append(
-            (
-                row.lesson.held_on,
-                row.checklist,
-                row.title,
-                ", ".join(row.lesson.people),
-                row.before.failed,
-                row.before.inspected,
-                row.after.failed,
-                row.after.inspected,
-                *ends,
-                row.others_before.failed,
-                row.others_before.inspected,
-                row.others_after.failed,
-                row.others_after.inspected,
-                len(row.who),
-                row.against_others.others if row.against_others else None,
-                row.against_others.p if row.against_others else None,
-                row.verdict,
-                row.lesson.note,
-            )
-        )
-    return Table("lessons", columns, rows)
+    return Table("lessons", columns, [_lesson_row(row) for row in figures.lesson_rows])
+
+
+def _lesson_row(row: LessonRow) -> tuple[Cell, ...]:
+    against = row.against_others
+    return (
+        row.lesson.held_on,
+        row.checklist,
+        row.title,
+        ", ".join(row.lesson.people),
+        row.before.failed,
+        row.before.inspected,
+        row.after.failed,
+        row.after.inspected,
+        *_list_ends(row.change),
+        row.others_before.failed,
+        row.others_before.inspected,
+        row.others_after.failed,
+        row.others_after.inspected,
+        len(row.who),
+        *((against.others, against.p) if against else (None, None)),
+        row.verdict,
+        row.lesson.note,
+    )
 
 
 def _pieces(figures: TrainerFigures) -> Table:

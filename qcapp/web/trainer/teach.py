@@ -6,13 +6,15 @@ from typing import Any
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
+from qcapp.charts.control import draw_control
 from qcapp.charts.dots import draw_dot_column
 from qcapp.checklist.history import StepRef
 from qcapp.checklist.model import Checklist
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
-from qcapp.reports.drift import PassRow, ReadingRow
+from qcapp.reports.drift_causes import find_causes
 from qcapp.reports.groups import PersonRate
+from qcapp.reports.run_chart import build_run_chart
 from qcapp.reports.teach import MIN_FAULTS, MIN_PEOPLE, NAMED, SEVERITY_WEIGHT, TeachRow
 from qcapp.reports.teach_evidence import MIN_WORTH_TEACHING
 from qcapp.usecases.load_inspectors import load_uneven_steps
@@ -31,7 +33,7 @@ from qcapp.web.trainer.charts import (
     draw_step_groups,
     list_group_marks,
 )
-from qcapp.web.trainer.drift import address_of, step_of, title_of
+from qcapp.web.trainer.drift import address_of
 from qcapp.web.trainer.figures import FiguresDep, figures_page
 
 router = APIRouter(prefix="/trainer", include_in_schema=False)
@@ -148,16 +150,19 @@ def show_step(
 
 
 def _list_drift(measuring: Measuring, ref: StepRef) -> dict[str, Any]:
-    rows: list[ReadingRow | PassRow] = [*measuring.drift.readings, *measuring.drift.passes]
-    own = [row for row in rows if step_of(row) == ref]
-    moved = [
-        {
-            "row": row,
-            "title": title_of(row),
-            "address": address_of(row),
-            "is_reading": isinstance(row, ReadingRow),
-        }
-        for row in own
-        if row.state == "signal"
-    ]
-    return {"moved": moved, "drift_rows": len(own)}
+    """The causes at this step of this checklist, each with its run chart."""
+    own = [row for row in measuring.drift.rows if row.step == ref]
+    causes = [one for one in find_causes(measuring.drift) if one.head.step == ref]
+    return {
+        "moved": [
+            (
+                cause.head,
+                address_of(cause.head),
+                draw_control(
+                    build_run_chart(cause.head), name=f"cause-{place}", locale=get_active_locale()
+                ),
+            )
+            for place, cause in enumerate(causes)
+        ],
+        "drift_rows": len(own),
+    }

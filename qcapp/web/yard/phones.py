@@ -2,7 +2,6 @@
 
 from typing import Annotated, Any
 
-import segno
 from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import RedirectResponse, Response
 from pydantic import BaseModel, StringConstraints
@@ -17,6 +16,7 @@ from qcapp.usecases.load_phones import load_phones
 from qcapp.usecases.take_in_file import find_held_back, take_in_file
 from qcapp.web.deps import NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.page import page
+from qcapp.web.layout.qr import draw_code
 from qcapp.web.layout.yard_page import yard_page
 from qcapp.web.reach import find_reach
 from qcapp.web.rules import MAX_FILE_BODY_BYTES, allow
@@ -69,12 +69,6 @@ def add_join_code(
     return _yard_page(request, store, fresh)
 
 
-def draw_code(address: str) -> str:
-    """SVG of a QR code."""
-    code = segno.make(address, error="m")
-    return code.svg_inline(scale=5, dark="#201a15", light="#fffaf0", border=2)
-
-
 @router.post(
     "/yard/phones/{device_id}/revoke",
     dependencies=[allow("manage_phones", "phone_signed_off")],
@@ -124,6 +118,8 @@ def _yard_page(request: Request, store: Store, fresh: dict[str, Any] | None = No
         joined=found.joined,
         quarantined=found.waiting,
         offered=found.offered,
+        doubts=found.doubts,
+        names={phone.id: phone.name for phone in found.phones},
         fresh=fresh,
         reach=find_reach(request),
     )

@@ -1,6 +1,5 @@
 """The yard lead's page of records set aside: what, why, who sent it; accept it, or reject it."""
 
-from collections.abc import Mapping
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Path, Request
@@ -10,7 +9,8 @@ from pydantic import BaseModel, Field, StringConstraints
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.store.engine import Connection, Store
-from qcapp.store.registry import batches, checklists, devices, people, photos
+from qcapp.store.registry import batches, checklists, devices, drawings, people, photos
+from qcapp.sync.brought_drawings import list_refusals
 from qcapp.sync.load_facts import load_facts
 from qcapp.sync.photos import list_photo_names
 from qcapp.sync.push import IMPORTED
@@ -31,7 +31,7 @@ from qcapp.sync.unpublished import (
     reject_checklist,
 )
 from qcapp.usecases.form import OpenForm
-from qcapp.web.deps import NowDep, StoreDep, get_drawings
+from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.middleware.authorisation import CallerDep
 from qcapp.web.rules import allow
@@ -140,11 +140,13 @@ def _brought_page(
     with store.reading() as connection:
         brought = get_brought(connection, checklist_hash)
         names = _list_device_names(connection)
+        refusals = list_refusals(connection, checklist_hash)
     answer = page(
         request,
         "yard/brought_checklist.html",
         title=phrase("Checklist of records held back"),
         brought=brought,
+        refusals=refusals,
         names=names,
         form=form or QuarantineForm(),
         error=error,
@@ -212,7 +214,6 @@ def _record_page(
     form: QuarantineForm | None = None,
     error: BadInput | None = None,
 ) -> HTMLResponse:
-    drawings = get_drawings(request)
     with store.reading() as connection:
         record = get_record(connection, seq)
         counting = find_counting_content(connection, record)
@@ -223,8 +224,8 @@ def _record_page(
                 record.device_id, phrase("a phone that never joined here")
             ),
             "carrier": _name_carrier(connection, record),
-            "told": _describe(connection, record.content, drawings) if record.is_event else None,
-            "told_counting": _describe(connection, counting, drawings)
+            "told": _describe(connection, record.content) if record.is_event else None,
+            "told_counting": _describe(connection, counting)
             if counting and record.is_event
             else None,
             "strangers": list_strangers(record, facts),
@@ -251,19 +252,18 @@ def _name_carrier(connection: Connection, record: QuarantinedRecord) -> Phrase |
     return names.get(record.relayed_by or "", phrase("a phone that never joined here"))
 
 
-def _describe(
-    connection: Connection, content: dict[str, Any], drawings: Mapping[str, str]
-) -> RecordView:
+def _describe(connection: Connection, content: dict[str, Any]) -> RecordView:
     names = {person["code"]: person["name"] for person in people.list_people(connection)}
-    known = checklists.load_checklists(connection, [content["checklist_hash"]])
+    key = content["checklist_hash"]
+    known = checklists.load_checklists(connection, [key])
     named = list(dict.fromkeys(list_photo_names(content)))
     whole = photos.list_whole(connection, named)
     return describe_record(
         content,
-        known.get(content["checklist_hash"]),
+        known.get(key),
         names,
         [(name, name in whole) for name in named],
-        drawings,
+        drawings.list_shown_here(connection, known[key]) if key in known else {},
     )
 
 

@@ -1,8 +1,6 @@
 // What is known, and what a tap may do with it: every screen gets this object.
-import { takeBack } from "./inspection/answers.js";
-import { moveToFirstOpen } from "./inspection/walk_order.js";
 import * as localDb from "./store/local_db.js";
-import { dropLoosePhotos } from "./store/photos.js";
+import { status } from "./sync/status.js";
 import { showWarning, vibrate } from "./ui/feedback.js";
 import { draftRoute } from "./ui/routes.js";
 import { loadLanguage, t } from "./ui/words.js";
@@ -22,15 +20,32 @@ const newest = (revisions) =>
 /** @param {Draft} draft */
 const listPhotos = ({ answers }) => Object.values(answers).flatMap(({ photos }) => photos ?? []);
 
+/**
+ * What was read with the first transaction, for the first screen alone.
+ * @type {(Known & {counted: StoredStatus}) | null}
+ */
+let atStart = null;
+
+/** @param {string[]} names */
+const dropPhotos = async (names) =>
+  (await import("./store/photos.js")).dropLoosePhotos(names);
+
+/** Tag of the reference whose checklists and drawings are here. */
+/** @type {string | undefined} */
+let definedBy;
+
 // Not known at the start, and there before a screen needs it: see permitted() in router.js.
 const LATER = /** @type {any} */ (null);
 
 /** @type {App} */
 export const app = {
   reference: LATER,
+  checklists: [],
+  drawings: {},
   inspector: LATER,
   draft: LATER,
   compiled: LATER,
+  shown: {},
   build: document.querySelector("meta[name=app-build]")?.getAttribute("content") ?? "",
   hasUpdate: false,
   switchVersion,
@@ -51,11 +66,16 @@ export const app = {
     return person?.name ?? code ?? t("who.nobody");
   },
 
-  drawingOf: (name) => app.reference.drawings[name],
+  drawingOf: (name) => app.practised?.drawings[name] ?? app.shown[name] ?? app.drawings[name],
+
+  checklistBy(hash) {
+    const { practised } = app;
+    return practised?.hash === hash ? practised.compiled : localDb.getChecklist(hash);
+  },
 
   checklistsOf(batch) {
     const revisionsOf = (/** @type {string} */ id) =>
-      app.reference.checklists.filter(({ compiled }) => compiled.id === id);
+      app.checklists.filter(({ compiled }) => compiled.id === id);
     return batch.checklist_ids.map((id) => newest(revisionsOf(id))).filter(Boolean);
   },
 
@@ -85,30 +105,39 @@ export const app = {
     // Nobody goes on with the blind look of another.
     const isOthers = (/** @type {Draft} */ draft) =>
       draft.look && draft.inspector !== app.inspector;
-    const drafts = await localDb.listDrafts();
+    const drafts = atStart?.drafts ?? (await localDb.listDrafts());
     return drafts.filter((draft) => draft.key !== app.draft?.key && !isOthers(draft));
   },
 
   async start(draft) {
     const same = await localDb.findDraft(draft.key);
-    const compiled = await localDb.getChecklist(draft.checklist_hash);
+    const compiled = await app.checklistBy(draft.checklist_hash);
     return app.resume(same ?? (draft.at.screen ? draft : await app.moveToFirst(compiled, draft)));
   },
 
   async moveToFirst(compiled, draft) {
-    if (!app.isByTool) return moveToFirstOpen(compiled, draft);
+    if (!app.isByTool) {
+      const { moveToFirstOpen } = await import("./inspection/walk_order.js");
+      return moveToFirstOpen(compiled, draft);
+    }
     const { moveToFirstByTool } = await import("./inspection/tool_order.js");
     return moveToFirstByTool(compiled, draft);
   },
 
   async resume(draft) {
-    app.compiled = await localDb.getChecklist(draft.checklist_hash);
+    [app.compiled, app.shown] = await Promise.all([
+      app.checklistBy(draft.checklist_hash),
+      localDb.findShown(draft.checklist_hash),
+    ]);
     app.form = null;
     app.showDraft({ ...draft, is_open: true });
   },
 
+  status: () => status(atStart?.counted),
+
   closeDraft() {
     app.draft = LATER;
+    app.shown = {};
   },
 
   leaveDraft() {
@@ -121,7 +150,7 @@ export const app = {
     app.closeDraft();
     await storing;
     await localDb.deleteDraft(draft.key);
-    await dropLoosePhotos(listPhotos(draft));
+    await dropPhotos(listPhotos(draft));
     app.go("#/today");
   },
 
@@ -182,15 +211,22 @@ export const app = {
     }, UNDO_MS);
   },
 
-  undo() {
+  async undo() {
     clearTimeout(undoTimer);
     app.answered = null;
+    const { takeBack } = await import("./inspection/answers.js");
     const { draft } = app;
     const back = takeBack(draft);
     const kept = listPhotos(back);
     app.showDraft(back);
     const dropped = listPhotos(draft).filter((photo) => !kept.includes(photo));
-    if (dropped.length > 0) storing.then(() => dropLoosePhotos(dropped));
+    if (dropped.length > 0) storing.then(() => dropPhotos(dropped));
+  },
+
+  async showFirst(known) {
+    atStart = known;
+    await show(app);
+    atStart = null;
   },
 
   take({ reference, meta }) {
@@ -201,6 +237,17 @@ export const app = {
 
   async reload() {
     app.take(await localDb.readKnown());
+    if (definedBy !== undefined) await app.loadDefinitions();
+  },
+
+  isDefined: () => definedBy === (app.reference?.tag ?? ""),
+
+  async loadDefinitions() {
+    if (app.isDefined()) return;
+    const whole = await localDb.readReference();
+    definedBy = whole?.tag ?? "";
+    app.checklists = whole?.checklists ?? [];
+    app.drawings = whole?.drawings ?? {};
   },
 };
 

@@ -1,8 +1,8 @@
 // Starts the app: language, what is known, the inspection that was open, then the first screen.
 import { app } from "./app.js";
+import { onChange } from "./store/changes.js";
 import { findLoss, markLoss, resumeDevice } from "./store/device.js";
-import { getChecklist } from "./store/local_db.js";
-import { onChange } from "./store/outbox.js";
+import { findShown, getChecklist } from "./store/local_db.js";
 import { showWarning } from "./ui/feedback.js";
 import { draftRoute } from "./ui/routes.js";
 import { loadLanguage, t } from "./ui/words.js";
@@ -24,9 +24,12 @@ async function showLoss({ meta }) {
 /** @param {Known} known */
 async function reopenDraft({ drafts }) {
   const open = drafts.find((draft) => draft.is_open);
-  if (!open || !app.reference) return;
+  // A link to practise a draft was opened: the stove in hand waits among the paused ones.
+  const isPractice = readRoute().name === "practice";
+  if (!open || !app.reference || isPractice) return;
   app.draft = open;
   app.compiled = await getChecklist(open.checklist_hash);
+  app.shown = await findShown(open.checklist_hash);
   history.replaceState(null, "", draftRoute(open));
 }
 
@@ -59,7 +62,7 @@ async function boot() {
   await reopenDraft(known);
   await showLoss(known);
   listen();
-  await show(app);
+  await app.showFirst(known);
   // An exchange draws the screen again: not before it has been seen once.
   await nextFrame();
   preloadScreens();

@@ -1,7 +1,7 @@
 // Which screen shows for an address. The first one comes with the page; the others are loaded when
 // they are asked for, and in any case soon after the start, so that no tap waits for them.
 import { findElement, h } from "./ui/dom.js";
-import { t } from "./ui/words.js";
+import { decimalMark, t } from "./ui/words.js";
 import { brokenNotice } from "./screens/notices.js";
 import { todayScreen } from "./screens/today.js";
 
@@ -40,6 +40,8 @@ const OF_DRAFT = ["walk", "parts", "review", "export"];
 const AS_ONE = /^#\/(walk|parts|review)(\/|$)/;
 // A browser that skipped a step back says nothing of it.
 const BACK_MS = 400;
+// Shown without a checklist or a drawing, which take long to read.
+const PLAIN = ["today", "who", "pin", "join", "mine", "saved"];
 // A second tap of a quick thumb must not land on the next check's buttons. Typing is never held up.
 const SETTLE_MS = 350;
 const PRELOAD_AFTER_MS = 500;
@@ -93,6 +95,7 @@ export async function show(app) {
   const before = rememberPlace();
   try {
     const makeScreen = loaded.get(name) ?? (await loadScreen(name));
+    if (!PLAIN.includes(name) && !app.isDefined()) await app.loadDefinitions();
     const screen = await makeScreen(app, ...params);
     // A slower screen asked for earlier must not cover the one asked for last.
     if (request !== lastRequest || !(screen instanceof Element)) return;
@@ -111,7 +114,7 @@ export async function show(app) {
 function paint(app, screen, { name, address }, before) {
   const moved = painted?.address !== address;
   if (app.draft?.is_practice) screen.prepend(h("p", { class: "practice" }, t("practice.mark")));
-  root.replaceChildren(screen);
+  swap(screen);
   showSheet();
   const asked = screen.querySelector("#ui-pass") && app.draft.at.check;
   if (moved || (asked && asked !== painted?.asked)) settle();
@@ -120,6 +123,29 @@ function paint(app, screen, { name, address }, before) {
   else restorePlace(before);
   const shown = root.querySelectorAll("#ui-now .now-head, .how:not(.one-line)");
   [...shown].at(-1)?.scrollIntoView({ block: "nearest" });
+}
+
+/**
+ * Puts the screen in place of the one that shows. A part of that one which it keeps stays in the
+ * page: taken out and put in again, all of the drawing would be laid out anew at every tap.
+ * @param {Element} screen
+ */
+function swap(screen) {
+  const place = /** @type {Element & {kept?: Element} | undefined} */ (
+    [...screen.children].find((child) => "kept" in child)
+  );
+  const kept = place?.kept;
+  const shown = kept?.parentElement;
+  if (!place || !kept || !shown || shown !== root.firstElementChild) {
+    if (kept) place?.replaceWith(kept);
+    return root.replaceChildren(screen);
+  }
+  shown.className = screen.className;
+  for (const child of [...shown.children]) if (child !== kept) child.remove();
+  const all = [...screen.children];
+  const at = all.indexOf(place);
+  kept.before(...all.slice(0, at));
+  kept.after(...all.slice(at + 1));
 }
 
 // A sheet over a list scrolls for itself.
@@ -210,10 +236,14 @@ export function showNotice(notice) {
   root.replaceChildren(notice);
 }
 
-/** Without a network a page that no worker serves yet could not load them later. */
+/**
+ * Without a network a page that no worker serves yet could not load them later. The first fraction
+ * takes long too (words.js), and no tap shall wait for it.
+ */
 export function preloadScreens() {
   const load = () => Object.keys(SCREENS).forEach((name) => loadScreen(name).catch(() => {}));
   setTimeout(load, PRELOAD_AFTER_MS);
+  setTimeout(decimalMark, 2 * PRELOAD_AFTER_MS);
 }
 
 /** @param {string} name */

@@ -18,6 +18,7 @@ BARE_PAGE = f"""<!doctype html><title>core</title><script type="module">
   import * as photos from "/static/{BUILD}/phone/js/store/photos.js";
   import * as outbox from "/static/{BUILD}/phone/js/store/outbox.js";
   import * as records from "/static/{BUILD}/phone/js/store/records.js";
+  import * as projection from "/static/{BUILD}/phone/js/store/projection.js";
   import * as acknowledged from "/static/{BUILD}/phone/js/store/acknowledge.js";
   import * as lineage from "/static/{BUILD}/phone/js/store/lineage.js";
   import * as sync from "/static/{BUILD}/phone/js/sync/sync.js";
@@ -29,7 +30,7 @@ BARE_PAGE = f"""<!doctype html><title>core</title><script type="module">
   const save = (stove, more = {{}}) => outbox.record({{
     kind: "inspection", inspector: "I1", batch: "B1", stage: "finished", stove, photos: [],
     checklist: "finished-stove@1", checklist_hash: "{"0" * 64}", body: {{ size: "medium" }}, ...more }});
-  globalThis.core = {{ ...db, ...space, ...localDb, ...device, ...photos, ...outbox, ...records, ...acknowledged, ...lineage, ...sync, ...told, ...enrolment, ...http, ...upload, ...files, save }};
+  globalThis.core = {{ ...db, ...space, ...localDb, ...device, ...photos, ...outbox, ...records, ...projection, ...acknowledged, ...lineage, ...sync, ...told, ...enrolment, ...http, ...upload, ...files, save }};
 </script>"""
 TYPES = {".js": "text/javascript", ".css": "text/css", ".html": "text/html"}
 

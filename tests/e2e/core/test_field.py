@@ -222,7 +222,7 @@ def test_a_browser_without_every_newer_feature_records_and_sends(context, open_b
     wait_until_all_sent(page)
     page.wait_for_function("core.status().then(({photos}) => photos.waiting === 0)")
     assert page.evaluate("core.buildExportFile()")["n"] == 0
-    assert page.evaluate("core.status()")["protected"] is False
+    assert page.evaluate("core.isStorageProtected()") is False
     assert (len(yard.log), len(yard.photos), page.evaluate("trouble")) == (1, 1, [])
 
 
@@ -240,7 +240,7 @@ def test_recording_does_not_hang_on_whether_the_browser_protects_the_store(
     )
     page = open_bare()
     save(page, "S1")
-    assert page.evaluate("core.status()")["protected"] is ("true" in answer)
+    assert page.evaluate("core.isStorageProtected()") is ("true" in answer)
     assert page.evaluate("trouble") == []
 
 

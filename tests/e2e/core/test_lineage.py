@@ -57,7 +57,7 @@ def test_a_server_restored_from_a_backup_gets_everything_again(paired, yard):
     stoves = sorted(row["event"]["stove"] for row in yard.log)
     assert stoves == ["S1", "S2", "S3", "S4", "X1", "X2", "X3", "X4", "X5"]
     assert paired.evaluate(
-        "core.listRows('B1').then((rows) => core.stoveKeysOf(rows, Boolean))"
+        "core.listStoves(['B1']).then((rows) => rows.map(({ key }) => key))"
     ) == [f"finished/{stove}" for stove in stoves]
 
 
@@ -105,7 +105,7 @@ def test_another_server_gets_everything_and_brings_its_own_stoves(paired, yard):
     sync(paired)
     assert sorted(row["event"]["stove"] for row in yard.log) == ["S1", "X2"]
     assert paired.evaluate(
-        "core.listRows('B1').then((rows) => core.stoveKeysOf(rows, Boolean))"
+        "core.listStoves(['B1']).then((rows) => rows.map(({ key }) => key))"
     ) == ["finished/S1", "finished/X2"]
 
 

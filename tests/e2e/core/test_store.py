@@ -28,7 +28,7 @@ def test_saved_is_said_only_after_a_strict_transaction_is_complete(bare):
         seen.filter((one) => one.mode === 'readwrite' && one.names.includes('events')))""")
     assert at == [
         {
-            "names": ["drafts", "events", "meta"],
+            "names": ["drafts", "events", "meta", "stale"],
             "mode": "readwrite",
             "durability": "strict",
             "at": "complete",

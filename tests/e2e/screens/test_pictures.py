@@ -99,8 +99,8 @@ def test_pictures_are_there_without_signal_and_only_those_in_use(inspector):
     page.reload()
     page.locator(".map svg.picture").wait_for()
     kept = page.evaluate("""async () => {
-      const {readKnown} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
-      const {checklists, drawings} = (await readKnown()).reference;
+      const {readReference} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
+      const {checklists, drawings} = await readReference();
       return [Object.keys(drawings), checklists.flatMap(({compiled}) => compiled.checks.flatMap(
         (check) => [check, ...check.faults, ...(check.options ?? [])].map(({picture}) => picture)))];
     }""")
@@ -189,8 +189,8 @@ def test_option_is_chosen_by_its_picture_on_the_smallest_phone(inspector, checko
 def test_check_without_a_picture_has_its_words(inspector):
     page = inspector.page
     page.evaluate("""async () => {
-      const {readKnown, saveReference} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
-      const {reference} = await readKnown();
+      const {readReference, saveReference} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
+      const reference = await readReference();
       await saveReference({...reference, drawings: {'round-stove.svg': reference.drawings['round-stove.svg']}});
     }""")
     page.reload()

@@ -4,8 +4,13 @@ export const ROOT = new URL("../../../static/phone/js/", import.meta.url);
 export const MODULES = {
   db: "store/db.js",
   outbox: "store/outbox.js",
+  changes: "store/changes.js",
+  waiting: "store/waiting.js",
   acknowledge: "store/acknowledge.js",
   records: "store/records.js",
+  projection: "store/projection.js",
+  lineage: "store/lineage.js",
+  local_db: "store/local_db.js",
   photos: "store/photos.js",
   session: "sync/session.js",
   enrol: "sync/enrol.js",

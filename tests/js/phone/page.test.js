@@ -57,7 +57,7 @@ test("a record finds room after what is least missed was given up", async () => 
 test("two pages of a phone share the database and nothing else", async () => {
   const { phone, page } = await startPhone();
   const other = phone.pages[phone.openPage(program)];
-  assert.notEqual(page.modules.outbox.changes, other.modules.outbox.changes);
+  assert.notEqual(page.modules.changes.changes, other.modules.changes.changes);
   assert.equal((await record(page)).value.dev_seq, 1);
   assert.equal((await record(other)).value.dev_seq, 2);
 });
@@ -94,7 +94,8 @@ test("a further record opens one transaction, whatever another page did meanwhil
   await record(page);
   assert.deepEqual(await count(page), [2, 1]);
   assert.equal((await record(other)).value.dev_seq, 3);
-  // The first try finds the number taken, then it is read and tried again.
-  assert.deepEqual(await count(page), [4, 3]);
+  // The first try finds the number taken and is thrown away, a beginning without an end; then it is
+  // read and tried again.
+  assert.deepEqual(await count(page), [4, 2.5]);
   assert.deepEqual(await count(page), [5, 1]);
 });

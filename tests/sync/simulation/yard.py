@@ -157,7 +157,10 @@ class Yard:
         self.store = CuttableStore(f"sqlite:///{self.path}")
         self.now = NOW
         settings = Settings(
-            static_dir=ROOT / "static", checklists_dir=ROOT / "checklists", yard_name="Test yard"
+            static_dir=ROOT / "static",
+            checklists_dir=ROOT / "checklists",
+            yard_name="Test yard",
+            key_file=folder / "key.pem",
         )
         self.app = create_app(settings, self.store, clock=lambda: self.now)
         self.loop = asyncio.new_event_loop()

@@ -14,5 +14,9 @@ def upgrade() -> None:
     op.add_column("stove", sa.Column("decision_reason", sa.String(), nullable=True))
     waiting = sa.text("disposition IN ('rework', 'hold')")
     op.create_index(
-        "stove_waiting", "stove", ["batch"], sqlite_where=waiting, postgresql_where=waiting
+        "stove_waiting",
+        "stove",
+        ["disposition", "batch", "stage", "last_at"],
+        sqlite_where=waiting,
+        postgresql_where=waiting,
     )

@@ -28,7 +28,7 @@ export function foldStove(events) {
     .sort(compareCapture)
     .map((root) => buildEffective(root, corrections.get(root.id) ?? []));
   const last = inspections.at(-1);
-  const kind = last?.body.disposition.kind ?? null;
+  const kind = last?.body?.disposition?.kind ?? null;
   const newest = corrections.get(last?.id)?.at(-1).id ?? last?.id ?? null;
   const decided = kind === "hold" ? findHoldDecision([...byId.values()], newest) : null;
   return {
@@ -39,6 +39,12 @@ export function foldStove(events) {
     corrected_twice: inspections.some((inspection) => inspection.corrected > 1),
   };
 }
+
+/**
+ * In rework or held.
+ * @param {Pick<StoveState, "disposition">} state
+ */
+export const isHeld = ({ disposition }) => disposition === "rework" || disposition === "hold";
 
 /**
  * {id: event} as it counts after every quarantine decision, in order; those themselves left out. A

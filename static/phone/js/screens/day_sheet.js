@@ -9,13 +9,14 @@ import {
 } from "../inspection/day.js";
 import { splitKey, stoveKey } from "../inspection/event.js";
 import { findChecklist } from "../store/local_db.js";
-import { listMine, listRows } from "../store/records.js";
+import { listStoves } from "../store/projection.js";
+import { listMine } from "../store/records.js";
 import { h } from "../ui/dom.js";
 import { drawingCounts } from "../ui/drawing_counts.js";
 import { joinLine, link, list, row } from "../ui/page.js";
 import { localize, t } from "../ui/words.js";
 import { faultWords } from "./answer_words.js";
-import { doneKeysOf, listWaiting, readStoves } from "./stoves.js";
+import { doneKeysOf, readStoves } from "./stoves.js";
 
 const MAX_PEOPLE = 3;
 const MAX_RUNS = 6;
@@ -154,13 +155,13 @@ function batchBlock(app, batch, keys) {
  * @param {App} app
  */
 export async function countDay(app) {
+  await app.loadDefinitions();
   const batch = app.batch(app.batchCode());
-  const rows = batch ? await listRows(batch.code) : [];
-  const [seen, waiting, keys] = await Promise.all([
+  const [seen, stoves] = await Promise.all([
     readDay(app),
-    listWaiting(app, batch && new Map([[batch.code, rows]])),
-    doneKeysOf(rows),
+    listStoves(app.openBatches().map(({ code }) => code)),
   ]);
+  const keys = doneKeysOf(stoves.filter((one) => one.batch === batch?.code));
   const checklists = await readChecklists(seen);
   const find = (/** @type {string} */ hash) => checklists.get(hash);
   const found = [
@@ -170,7 +171,7 @@ export async function countDay(app) {
   ];
   return {
     done: new Set(seen.map(({ key }) => key)).size,
-    mend: waiting.length,
+    mend: stoves.filter(({ waits }) => waits).length,
     found: /** @type {Child[]} */ (found.filter(Boolean)),
   };
 }

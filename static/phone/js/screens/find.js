@@ -2,7 +2,7 @@
 // its tag.
 import { splitKey } from "../inspection/event.js";
 import { batchesOf, findStoves } from "../inspection/find_serial.js";
-import { listStoveKinds } from "../store/records.js";
+import { listStoves } from "../store/projection.js";
 import { dispositionMark } from "../ui/disposition_mark.js";
 import { h } from "../ui/dom.js";
 import { canScan } from "../ui/tag_reader.js";
@@ -20,10 +20,12 @@ import { readStove, serialOfStove } from "./stoves.js";
  * @returns {Promise<Known[]>}
  */
 async function listKnown({ reference: { batches } }) {
-  const kinds = await Promise.all(batches.map(({ code }) => listStoveKinds(code)));
-  return kinds.flatMap((found, at) =>
-    [...found.keys()].map((key) => ({ key, batch: batches[at] })),
-  );
+  const byCode = new Map(batches.map((batch) => [batch.code, batch]));
+  const stoves = await listStoves([...byCode.keys()]);
+  return stoves.flatMap(({ key, batch: code }) => {
+    const batch = byCode.get(code);
+    return batch ? { key, batch } : [];
+  });
 }
 
 /**

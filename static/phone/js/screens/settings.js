@@ -1,4 +1,5 @@
 // Cautions, photos and what is known of this phone.
+import { isStorageProtected } from "../store/free_space.js";
 import { setMeta } from "../store/local_db.js";
 import { allowPhotosNow, isFreeNetwork } from "../sync/photo_upload.js";
 import { status } from "../sync/status.js";
@@ -40,7 +41,7 @@ function photoSettings(app, { is_wifi_only, photos }) {
  * @param {App} app
  */
 function orderSetting(app) {
-  if (!app.reference.checklists.some(({ compiled }) => compiled.tools?.length)) return null;
+  if (!app.checklists.some(({ compiled }) => compiled.tools?.length)) return null;
   const rows = [false, true].map((isByTool) =>
     row({
       id: isByTool ? "ui-by-tool" : "ui-by-part",
@@ -77,15 +78,16 @@ function vibrationSetting(app) {
 /**
  * @param {App} app
  * @param {SyncStatus} now
+ * @param {boolean} isProtected
  */
-function phoneFacts(app, now) {
+function phoneFacts(app, now, isProtected) {
   const at = now.last_contact_at;
   const facts = {
     phone: now.device_name ?? "",
     unsent: String(now.unsent),
     contact: at ? `${formatDay(at)}, ${formatTime(at)}` : "",
     build: app.build,
-    storage: t(now.protected ? "settings.protected" : "settings.not_protected"),
+    storage: t(isProtected ? "settings.protected" : "settings.not_protected"),
   };
   const lines = Object.entries(facts).map(([key, value]) => [
     h("dt", null, t(`settings.${key}`)),
@@ -96,7 +98,7 @@ function phoneFacts(app, now) {
 
 /** @param {App} app */
 export async function settingsScreen(app) {
-  const now = await status();
+  const [now, isProtected] = await Promise.all([status(), isStorageProtected()]);
   const cautions = CAUTIONS.map((key) => h("li", null, t(`caution.${key}`)));
   return page(
     { title: t("settings.title"), back: "#/today" },
@@ -107,6 +109,6 @@ export async function settingsScreen(app) {
     photoSettings(app, now),
     link("#/export", t("export.title")),
     h("h2", null, t("settings.about")),
-    phoneFacts(app, now),
+    phoneFacts(app, now, isProtected),
   );
 }

@@ -1,6 +1,7 @@
 // One stove: its inspections, and what can be done with them.
 import { dropCarried, newCorrection, newReinspection } from "../inspection/draft.js";
 import { splitKey } from "../inspection/event.js";
+import { isHeld } from "../inspection/stove.js";
 import { findChecklist } from "../store/local_db.js";
 import { record } from "../store/outbox.js";
 import { dispositionMark } from "../ui/disposition_mark.js";
@@ -10,7 +11,7 @@ import { formatDay, formatTime, reasonWords, t, wordOf } from "../ui/words.js";
 import { faultCards } from "./fault_card.js";
 import { photoFigure } from "./photo_views.js";
 import { reworkChoice, reworkWords } from "./rework_words.js";
-import { isHeld, readStove, serialOfStove } from "./stoves.js";
+import { readStove, serialOfStove } from "./stoves.js";
 
 /**
  * @param {App} app

@@ -1,9 +1,9 @@
 // The day sheet: what is done, to mend and to send, the stove in hand, and the next one. What was
 // found today, and everything else, is loaded when this shows.
-import { status } from "../sync/status.js";
+import { setMeta } from "../store/local_db.js";
 import { h } from "../ui/dom.js";
 import { button, link, note, page } from "../ui/page.js";
-import { formatNumber, t } from "../ui/words.js";
+import { formatDay, formatNumber, t } from "../ui/words.js";
 
 const MB = 1_000_000;
 const MANY_PHOTOS = 20;
@@ -30,6 +30,25 @@ function errorLine(app, { last_result }) {
   if (!key || CALM.includes(key) || (!app.sent && USUAL.includes(key))) return null;
   const again = key === "sync.pair-again" && link("#/join", t("join.title"));
   return h("p", null, t(key), again);
+}
+
+/**
+ * The server's log is not shown to be the one that this phone saw: said until somebody was told.
+ * @param {App} app
+ * @param {SyncStatus} now
+ */
+function doubtLine(app, { log_doubt }) {
+  if (!log_doubt || log_doubt.is_seen) return null;
+  const told = async () => {
+    await setMeta("log_doubt", { ...log_doubt, is_seen: true });
+    return app.refresh();
+  };
+  return h(
+    "div",
+    { class: "note", role: "alert", id: "ui-doubt" },
+    h("p", null, t("today.log_doubt", { day: formatDay(log_doubt.seen_at) })),
+    button("today.log_told", "plain wide", told),
+  );
 }
 
 /** @param {SyncStatus} now */
@@ -193,7 +212,7 @@ function studyLinks(app) {
 export async function todayScreen(app) {
   app.search = "";
   const batches = app.openBatches();
-  const [drafts, now] = await Promise.all([app.listPaused(), status()]);
+  const [drafts, now] = await Promise.all([app.listPaused(), app.status()]);
   const next = { id: "ui-next", disabled: batches.length === 0 };
   const name = h("b", null, app.personName(app.inspector));
   const label = h("small", null, t("today.inspector"));
@@ -205,6 +224,7 @@ export async function todayScreen(app) {
   return page(
     { title: app.reference.yard.name, beside: inspector, className: "today", actions },
     app.hasUpdate && button("today.update", "plain wide", app.switchVersion),
+    doubtLine(app, now),
     drafts.map((draft) => inHand(app, draft)),
     figures(app, now),
     sendLines(app, now),

@@ -186,7 +186,21 @@ function stoveMap(app, judgements, part, check) {
     label: t("walk.drawing", { part: title }),
     onPick: (picked) => app.go(walkRoute(picked)),
   });
-  return h("div", { class: "map" }, check && pictureOf(app, check.picture), map);
+  return mapWith(map, check && pictureOf(app, check.picture));
+}
+
+/**
+ * Drawing and picture. Where the drawing shows already, it stays in the page and an empty place
+ * stands for both: see swap() in router.js.
+ * @param {HTMLElement} drawing
+ * @param {SVGSVGElement | null} picture
+ */
+function mapWith(drawing, picture) {
+  const shown = drawing.parentElement;
+  if (!shown?.isConnected) return h("div", { class: "map" }, picture, drawing);
+  while (shown.firstElementChild !== drawing) shown.firstElementChild?.remove();
+  if (picture) drawing.before(picture);
+  return Object.assign(h("div", { class: "map" }), { kept: shown });
 }
 
 /**

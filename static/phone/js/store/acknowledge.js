@@ -2,11 +2,13 @@
 import { ask, eachRow, withStores } from "./db.js";
 import { isFull, withRoomToSend } from "./free_space.js";
 import { readKeys } from "./local_db.js";
-import { isWaiting, keyOf } from "./outbox.js";
+import { forgetProjection, keyOf, markStale } from "./outbox.js";
+import { isWaiting } from "./waiting.js";
 
 // Acknowledged records stay here so that this phone can heal a server restored from a backup.
 const KEPT_DAYS = 90;
 const KEPT_RECORDS = 5000;
+const ALL = ["events", "meta", "stoves", "stale"];
 /** @type {Map<string, EventRow["state"]>} */
 const FINAL_STATES = new Map([
   ["created", "sent"],
@@ -71,7 +73,7 @@ export async function acknowledge(results, asked, head) {
  * @param {{isLast: boolean}} [piece]
  */
 function settle(results, asked, head, { isLast } = { isLast: true }) {
-  return withStores(["events", "meta"], "readwrite", async ({ events, meta }) => {
+  return withStores(["events", "meta", "stale"], "readwrite", async ({ events, meta, stale }) => {
     /** @type {string[]} */
     const settled = [];
     if (await isLate(meta, asked)) return { is_late: true, settled };
@@ -80,6 +82,7 @@ function settle(results, asked, head, { isLast } = { isLast: true }) {
       if (!isWaiting(row) || typeof result.outcome !== "string") continue;
       const next = settleRow(row, result, head.seq);
       events.put(next);
+      markStale(stale, next.key);
       if (!isWaiting(next)) settled.push(row.id);
     }
     if (isLast) meta.put(head, "have");
@@ -114,13 +117,15 @@ async function settleOneByOne(results, asked, head) {
  * @param {{ids: Set<string>, have: Position | null}} asked
  */
 function dropStored(result, asked) {
-  return withStores(["events", "meta"], "readwrite", async ({ events, meta }) => {
+  return withStores(ALL, "readwrite", async (stores) => {
+    const { events, meta } = stores;
     /** @type {string[]} */
     const settled = [];
     if (await isLate(meta, asked)) return { is_late: true, settled };
     const row = asked.ids.has(result?.id) ? await ask(events.get(result.id)) : undefined;
     if (isWaiting(row) && FINAL_STATES.has(result.outcome)) {
       events.delete(row.id);
+      forgetProjection(stores);
       settled.push(row.id);
     }
     return { is_late: false, settled };
@@ -134,7 +139,7 @@ function dropStored(result, asked) {
  * @param {{have: Position | null, cursor: string}} asked
  */
 export function mergePulled(rows, cursor, asked) {
-  return withStores(["events", "meta"], "readwrite", async ({ events, meta }) => {
+  return withStores(["events", "meta", "stale"], "readwrite", async ({ events, meta, stale }) => {
     const now = await readKeys(meta, ["have", "cursor"]);
     const isLate = (now.cursor ?? "") !== asked.cursor || !isSamePosition(now.have, asked.have);
     if (isLate) return { is_late: true };
@@ -151,6 +156,8 @@ export function mergePulled(rows, cursor, asked) {
       const isMine =
         known?.origin === "own" || (isWaiting(known) && known.event.hash !== event.hash);
       events.put(isMine ? { ...known, seq } : { ...pulled, ...rest });
+      // A forged body under this id may have been of another stove.
+      for (const key of new Set([known?.key, pulled.key])) markStale(stale, key);
     }
     meta.put(cursor, "cursor");
     return { is_late: false };
@@ -161,15 +168,31 @@ export function mergePulled(rows, cursor, asked) {
  * Deletes what is acknowledged, older than 90 days and beyond the newest 5,000.
  * @param {number} nowMs
  */
-export function pruneRecords(nowMs) {
+export async function pruneRecords(nowMs) {
+  try {
+    await prune(nowMs, ({ stale }, key) => markStale(stale, key));
+  } catch (error) {
+    if (!isFull(error)) throw error;
+    // To delete must need no room.
+    await prune(nowMs, forgetProjection);
+  }
+}
+
+/**
+ * @param {number} nowMs
+ * @param {(stores: Stores, key: string | null) => void} noteDeleted
+ */
+function prune(nowMs, noteDeleted) {
   const limit = new Date(nowMs - KEPT_DAYS * 86_400_000).toISOString();
-  return withStores(["events"], "readwrite", async ({ events }) => {
+  return withStores(ALL, "readwrite", async (stores) => {
+    const { events } = stores;
     let spare = (await ask(events.count())) - KEPT_RECORDS;
     if (spare <= 0) return;
     const old = events.index("captured_at").openCursor(IDBKeyRange.upperBound(limit, true));
     await eachRow(old, (cursor) => {
       if (spare <= 0 || isWaiting(cursor.value)) return;
       cursor.delete();
+      noteDeleted(stores, cursor.value.key);
       spare -= 1;
     });
   });

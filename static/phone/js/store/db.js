@@ -4,7 +4,7 @@
 // the error's name; its words are not_saved.NAME in words/.
 
 const NAME = "qcapp";
-const VERSION = 1;
+const VERSION = 2;
 const OPEN_TIMEOUT_MS = 4000;
 
 /**
@@ -73,7 +73,11 @@ function openOnce() {
       isLate = true;
       reject(new DOMException("", "TimeoutError"));
     }, OPEN_TIMEOUT_MS);
-    request.onupgradeneeded = () => upgrade(request.result);
+    request.onupgradeneeded = ({ oldVersion }) => {
+      // It is at work and will end: with many records not within the time of a mere opening.
+      clearTimeout(timer);
+      upgrade(/** @type {IDBTransaction} */ (request.transaction), oldVersion);
+    };
     request.onerror = () => {
       clearTimeout(timer);
       reject(request.error);
@@ -87,10 +91,19 @@ function openOnce() {
 }
 
 /**
- * From version 2 on: new stores and indexes only, one `if` a version; records are never rewritten.
- * @param {IDBDatabase} db
+ * Brings the database from the version found (0: none) to VERSION, one `if` a version, in the one
+ * transaction of the opening: killed before its end, the older version is there as it was. Stores
+ * and indexes only: records are never rewritten, and a full phone has room for it.
+ * @param {IDBTransaction} transaction
+ * @param {number} from
  */
-function upgrade(db) {
+function upgrade(transaction, from) {
+  if (from < 1) makeStores(transaction.db);
+  if (from < 2) addProjection(transaction);
+}
+
+/** @param {IDBDatabase} db */
+function makeStores(db) {
   db.createObjectStore("meta");
   db.createObjectStore("reference");
   db.createObjectStore("drafts", { keyPath: "key" });
@@ -105,6 +118,20 @@ function upgrade(db) {
   const photos = db.createObjectStore("photos", { keyPath: "sha256" });
   photos.createIndex("state", "state");
   photos.createIndex("sent_at", "sent_at");
+}
+
+/**
+ * Version 2: what each batch knows of its stoves, so that no list reads every record of a batch
+ * (projection.js). `turn` begins with the state and counts as well.
+ * @param {IDBTransaction} transaction
+ */
+function addProjection(transaction) {
+  const stoves = transaction.db.createObjectStore("stoves", { keyPath: ["batch", "key"] });
+  stoves.createIndex("key", "key");
+  transaction.db.createObjectStore("stale");
+  const events = transaction.objectStore("events");
+  events.deleteIndex("batch");
+  events.deleteIndex("state");
 }
 
 /** @param {IDBDatabase} db */

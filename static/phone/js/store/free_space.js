@@ -61,6 +61,10 @@ function layReserve(key, size) {
   });
 }
 
+/** Whether the browser says that it deletes nothing of this app by itself. */
+export const isStorageProtected = async () =>
+  navigator.storage?.persisted?.().catch(() => false) ?? false;
+
 /** @param {any} error */
 export const isFull = (error) => error?.name === "QuotaExceededError";
 

@@ -2,7 +2,10 @@
 import { ask, eachRow, withStores } from "./db.js";
 import { isFull, withRoomToSend } from "./free_space.js";
 import { getMeta, setMeta } from "./local_db.js";
-import { WAITING } from "./outbox.js";
+import { forgetProjection } from "./outbox.js";
+import { WAITING } from "./waiting.js";
+
+const ALL = ["events", "photos", "meta", "stoves", "stale"];
 
 /** @typedef {{server_id?: string}} Forgetting What was begun and must be ended: see `forgetSlowly`. */
 
@@ -32,7 +35,9 @@ export async function forgetAcknowledgements(server_id) {
 
 /** @param {string} [server_id] */
 function forgetAtOnce(server_id) {
-  return withStores(["events", "photos", "meta"], "readwrite", async ({ events, photos, meta }) => {
+  return withStores(ALL, "readwrite", async (stores) => {
+    const { events, photos, meta } = stores;
+    forgetProjection(stores);
     await eachRow(events.openCursor(), (cursor) => {
       const { value } = cursor;
       const row = forgetRow(value, server_id);
@@ -99,7 +104,9 @@ export async function endForgetting() {
   if (!forgetting) return;
   await changeEach("events", (row) => forgetRow(row, forgetting.server_id));
   await changeEach("photos", forgetPhoto);
-  await withStores(["photos", "meta"], "readwrite", async ({ photos, meta }) => {
+  await withStores(ALL, "readwrite", async (stores) => {
+    const { photos, meta } = stores;
+    forgetProjection(stores);
     let waiting = 0;
     await eachRow(photos.openCursor(), (cursor) => {
       waiting += cursor.value.bytes?.byteLength ?? 0;

@@ -1,4 +1,5 @@
 // What the phone keeps besides records and photos: settings by key, the yard's reference, drafts.
+import { listShown } from "../inspection/shown.js";
 import { ask, withStores } from "./db.js";
 import { withFreeSpace } from "./free_space.js";
 
@@ -43,19 +44,51 @@ const AT_START = [
   ...["device_id", "dev_seq", "loss"],
 ];
 
+/** The stores that `knownIn` reads. */
+export const KNOWN = ["meta", "reference", "drafts"];
+
 /**
- * All of it from one transaction: on a cheap phone each costs a round to another process.
+ * All of it, inside a transaction of the caller: on a cheap phone each costs a round to another
+ * process.
+ * @param {Stores} stores
  * @returns {Promise<Known>}
  */
-export function readKnown() {
-  return withStores(["meta", "reference", "drafts"], "readonly", async (stores) => {
-    const [meta, reference, drafts] = await Promise.all([
-      readKeys(stores.meta, AT_START),
-      ask(stores.reference.get("current")),
-      ask(stores.drafts.getAll()),
-    ]);
-    return { meta, reference, drafts };
-  });
+export async function knownIn(stores) {
+  const [meta, home, drafts] = await Promise.all([
+    readKeys(stores.meta, AT_START),
+    ask(stores.reference.get("home")),
+    ask(stores.drafts.getAll()),
+  ]);
+  return { meta, reference: home ?? homeOf(await ask(stores.reference.get("current"))), drafts };
+}
+
+export const readKnown = () => withStores(KNOWN, "readonly", knownIn);
+
+/**
+ * The reference without what only an inspection needs, which is most of its bytes.
+ * @param {Reference | undefined} reference
+ * @returns {Home | undefined}
+ */
+function homeOf(reference) {
+  if (!reference) return undefined;
+  const { checklists: _, drawings: __, ...home } = reference;
+  return home;
+}
+
+/**
+ * The whole reference.
+ * @returns {Promise<Reference | undefined>}
+ */
+export async function readReference() {
+  const [whole, home] = await withStores(["reference"], "readonly", ({ reference }) =>
+    Promise.all([ask(reference.get("current")), ask(reference.getKey("home"))]),
+  );
+  // One that an older version of the app has kept; where there is no room, the start reads it all.
+  if (whole && !home)
+    await withStores(["reference"], "readwrite", ({ reference }) =>
+      ask(reference.put(homeOf(whole), "home")),
+    ).catch(() => {});
+  return whole;
 }
 
 /**
@@ -65,8 +98,27 @@ export function readKnown() {
 export function saveReference(fresh) {
   return withStores(["reference"], "readwrite", ({ reference }) => {
     reference.put(fresh, "current");
-    for (const { hash, compiled } of fresh.checklists) reference.put(compiled, `checklist/${hash}`);
+    reference.put(homeOf(fresh), "home");
+    for (const { hash, compiled, drawings } of fresh.checklists) {
+      reference.put(compiled, `checklist/${hash}`);
+      const shown = { ...fresh.drawings, ...drawings };
+      const names = listShown(compiled).filter((name) => shown[name]);
+      reference.put(Object.fromEntries(names.map((name) => [name, shown[name]])), `shown/${hash}`);
+    }
   });
+}
+
+/**
+ * Drawing and pictures of a checklist as they were when it came, by name; empty when this phone
+ * never had them.
+ * @param {string} hash
+ * @returns {Promise<Record<string, string>>}
+ */
+export async function findShown(hash) {
+  const shown = await withStores(["reference"], "readonly", ({ reference }) =>
+    ask(reference.get(`shown/${hash}`)),
+  );
+  return shown ?? {};
 }
 
 /**

@@ -2,45 +2,15 @@
 // complete, and is waiting until the server has named it in an answer. Origins: own; relay (taken
 // from another phone's file, to be sent on); other (pulled from the server).
 import { sealEvent, stoveKey } from "../inspection/event.js";
+import { changes } from "./changes.js";
 import { STRICT, ask, withStores } from "./db.js";
 import { getDevice, markLoss, noteCounts, startDevice } from "./device.js";
 import { withFreeSpace } from "./free_space.js";
 import { getMeta, readKeys } from "./local_db.js";
+import { WAITING } from "./waiting.js";
 
 const MAX_TRIES = 20;
 const BUILD = /\/static\/([^/]+)\//.exec(import.meta.url)?.[1] ?? "source";
-
-// State of what waits, by origin: two words, so that both can be counted without reading rows.
-/** @type {{own: "unsent", relay: "relay", other?: undefined}} */
-export const WAITING = { own: "unsent", relay: "relay" };
-
-/** @param {Pick<EventRow, "state" | "origin"> | undefined} row */
-export const isWaiting = (row) => row !== undefined && row.state === WAITING[row.origin];
-
-/** "recorded" when this page has saved one, "synced" when the server changed what is kept. */
-export const changes = new EventTarget();
-
-/**
- * Calls `listen` after a record was saved or the server changed something, here or in another tab.
- * @param {() => void} listen
- */
-export function onChange(listen) {
-  changes.addEventListener("recorded", listen);
-  changes.addEventListener("synced", listen);
-}
-
-/** Other tabs only paint again; each looks into the shared database itself. */
-export function joinTabs() {
-  if (typeof BroadcastChannel === "undefined") return;
-  const channel = new BroadcastChannel("qcapp");
-  let isTold = false;
-  channel.onmessage = () => {
-    isTold = true;
-    changes.dispatchEvent(new Event("synced"));
-    isTold = false;
-  };
-  onChange(() => isTold || channel.postMessage("changed"));
-}
 
 /** @type {Promise<unknown>} */
 let lastRecord = Promise.resolve();
@@ -59,19 +29,26 @@ export async function record(fields, { draftKey } = {}) {
     created: event.dev_seq,
     last_saved_at: event.captured_at,
   });
-  // Asked now because a browser is more willing to say yes when there is something to protect.
-  navigator.storage?.persist?.().catch(() => {});
+  askForProtection();
   changes.dispatchEvent(new Event("recorded"));
   return event;
 }
 
+let isProtectionAsked = false;
+
+/** Not before a record: a browser is more willing to say yes when there is something to protect. */
+function askForProtection() {
+  if (isProtectionAsked) return;
+  isProtectionAsked = true;
+  navigator.storage?.persist?.().catch(() => {});
+}
+
 /**
- * One after the other: over all tabs where the browser has locks, else in this page.
+ * One after the other in this page. Two tabs may meet: then one of them finds its number taken.
  * @param {() => Promise<SealedEvent>} work
  * @returns {Promise<SealedEvent>}
  */
 async function oneAtATime(work) {
-  if (navigator.locks) return navigator.locks.request("qcapp-record", work);
   const mine = lastRecord.then(work, work);
   lastRecord = mine;
   return mine;
@@ -93,33 +70,42 @@ async function sealAndKeep(fields, draftKey) {
     const device = lastKept ?? (await getDevice());
     const next = { device_id: device.device_id, dev_seq: device.dev_seq + 1 };
     const event = await sealEvent({ app_build: BUILD, ...fields, ...next });
-    const outcome = await withFreeSpace(() => keepSealed(event, device, draftKey));
-    lastKept = outcome === "kept" ? next : null;
-    if (outcome === "kept") return event;
-    if (outcome === "no-device") await startDevice();
+    const misfit = await withFreeSpace(() => keepSealed(event, device, draftKey)).catch((error) =>
+      MISFITS.includes(error.name) ? error.name : Promise.reject(error),
+    );
+    lastKept = misfit ? null : next;
+    if (!misfit) return event;
+    if (misfit === "NoDevice") await startDevice();
   }
   throw new DOMException("", "OtherTabs");
 }
 
+// Why a sealed record does not fit what is kept by now.
+const MISFITS = ["NoDevice", "NumberTaken"];
+
 /**
  * Sealing cannot run inside a transaction (its digest would end it), so the number is checked
- * again.
+ * again. Everything is asked for at once, and thrown away by a throw when the check says so: on a
+ * cheap phone waiting for it first takes as long as the disk.
  * @param {SealedEvent} event
  * @param {Device} device
  * @param {string} [draftKey]
  */
 function keepSealed(event, device, draftKey) {
   return withStores(
-    ["meta", "events", "drafts"],
+    ["meta", "events", "drafts", "stale"],
     "readwrite",
-    async ({ meta, events, drafts }) => {
-      const now = await readKeys(meta, ["device_id", "dev_seq"]);
-      if (!now.device_id) return "no-device";
-      if (now.device_id !== device.device_id || now.dev_seq !== device.dev_seq) return "taken";
+    async ({ meta, events, drafts, stale }) => {
+      const check = readKeys(meta, ["device_id", "dev_seq"]);
       meta.put(event.dev_seq, "dev_seq");
-      events.add({ id: event.id, key: keyOf(event), event, origin: "own", state: "unsent" });
+      const row = { id: event.id, key: keyOf(event), event, origin: "own", state: WAITING.own };
+      events.add(row);
+      markStale(stale, row.key);
       if (draftKey) drafts.delete(draftKey);
-      return "kept";
+      const { device_id, dev_seq } = await check;
+      if (!device_id) throw new DOMException("", "NoDevice");
+      if (device_id !== device.device_id || dev_seq !== device.dev_seq)
+        throw new DOMException("", "NumberTaken");
     },
     STRICT,
   );
@@ -133,6 +119,25 @@ function keepSealed(event, device, draftKey) {
 export function keyOf({ kind, stage, stove, body }) {
   if (kind === "study_answer") return body?.study;
   return stage && stove ? stoveKey(stage, stove) : null;
+}
+
+/**
+ * What is known of the stove of a record that changed must be folded again (projection.js).
+ * @param {IDBObjectStore} stale
+ * @param {string | null | undefined} key
+ */
+export function markStale(stale, key) {
+  if (key) stale.put(1, key);
+}
+
+/**
+ * The same of every stove; only deletes, so that it needs no room.
+ * @param {Stores} stores
+ */
+export function forgetProjection({ stoves, stale, meta }) {
+  stoves.clear();
+  stale.clear();
+  meta.delete("projected");
 }
 
 /** What this phone lost goes into the log as a record of its own, once. */
@@ -158,20 +163,15 @@ export async function recordLoss() {
 export function takeRelayed(sealed) {
   return withFreeSpace(() =>
     withStores(
-      ["events"],
+      ["events", "stale"],
       "readwrite",
-      async ({ events }) => {
+      async ({ events, stale }) => {
         let taken = 0;
         for (const { event, signature } of sealed) {
           if (await ask(events.getKey(event.id))) continue;
-          events.add({
-            id: event.id,
-            key: keyOf(event),
-            event,
-            origin: "relay",
-            state: WAITING.relay,
-            ...(signature && { signature }),
-          });
+          const row = { id: event.id, key: keyOf(event), event, origin: "relay" };
+          events.add({ ...row, state: WAITING.relay, ...(signature && { signature }) });
+          markStale(stale, row.key);
           taken += 1;
         }
         return taken;

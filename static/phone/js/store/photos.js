@@ -60,19 +60,6 @@ export function findPhoto(sha256) {
 }
 
 /**
- * {waiting, refused, bytes}: photos that the server has not got, and how much room they take; inside
- * a transaction of the caller.
- * @param {Stores} stores
- */
-export async function countWaitingPhotos({ photos, meta }) {
-  const [waiting, refused, bytes = 0] = await Promise.all([
-    ...["unsent", "refused"].map((state) => ask(photos.index("state").count(state))),
-    ask(meta.get("unsent_photo_bytes")),
-  ]);
-  return { waiting, refused, bytes };
-}
-
-/**
  * @param {IDBObjectStore} photos
  * @returns {IDBRequest<any[]>}
  */

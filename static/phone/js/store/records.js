@@ -1,24 +1,13 @@
 // Reading the records that this phone keeps.
 import { ask, withStores } from "./db.js";
 import { getDevice } from "./device.js";
-import { WAITING, isWaiting } from "./outbox.js";
+import { WAITING, isWaiting, rangeOf } from "./waiting.js";
 
 const COUNTING = ["counted", "created", "duplicate"];
 
 /** @param {EventRow["state"]} state */
-const countState = (/** @type {string} */ state) =>
-  withStores(["events"], "readonly", ({ events }) => ask(events.index("state").count(state)));
-
-/**
- * {unsent, relayed}: records made here, and those taken from other phones, that the server has not
- * named; inside a transaction of the caller.
- * @param {Stores} stores
- */
-export async function countWaiting({ events }) {
-  const counts = [WAITING.own, WAITING.relay].map((state) => ask(events.index("state").count(state)));
-  const [unsent, relayed] = await Promise.all(counts);
-  return { unsent, relayed };
-}
+const countState = (state) =>
+  withStores(["events"], "readonly", ({ events }) => ask(events.index("turn").count(rangeOf(state))));
 
 /** Records made on this phone that the server has not named. */
 export const countUnsent = () => countState(WAITING.own);
@@ -58,55 +47,18 @@ export async function listEventsOf(keys) {
  * Made here, or let count by the server.
  * @param {EventRow} row
  */
-const mayCount = ({ origin, outcome = "" }) => origin === "own" || COUNTING.includes(outcome);
+export const mayCount = ({ origin, outcome = "" }) => origin === "own" || COUNTING.includes(outcome);
 
 /**
  * @param {EventRow} one
  * @param {EventRow} other
  */
-function compareRows(one, other) {
+export function compareRows(one, other) {
   const places = [one, other].map((row) => (isWaiting(row) ? Infinity : (row.seq ?? 0)));
   if (places[0] !== places[1]) return places[0] - places[1];
   // Own rows carry the log's head after their push: everything pulled up to there came before.
   if (one.origin !== other.origin) return one.origin === "own" ? 1 : -1;
   return one.event.dev_seq - other.event.dev_seq;
-}
-
-/**
- * Keys of the stoves that (wanted) rows are about, sorted.
- * @param {EventRow[]} rows
- * @param {(row: EventRow) => boolean} isWanted
- */
-export function stoveKeysOf(rows, isWanted) {
-  return [...new Set(rows.filter(isWanted).flatMap(({ key }) => key ?? []))].sort();
-}
-
-/**
- * Every row of a batch, whole: with thousands of records the longest read that there is.
- * @param {string} batch
- * @returns {Promise<EventRow[]>}
- */
-export const listRows = (batch) =>
-  withStores(["events"], "readonly", ({ events }) => ask(events.index("batch").getAll(batch)));
-
-/**
- * Which kinds of events that may count this phone knows of each stove of a batch.
- * @param {string} batch
- */
-export const listStoveKinds = async (batch) => stoveKindsOf(await listRows(batch));
-
-/**
- * The same of rows that were read.
- * @param {EventRow[]} rows
- */
-export function stoveKindsOf(rows) {
-  /** @type {Map<string, Set<string>>} */
-  const kinds = new Map();
-  for (const row of rows.filter(mayCount)) {
-    if (!row.key) continue;
-    kinds.set(row.key, (kinds.get(row.key) ?? new Set()).add(row.event.kind));
-  }
-  return kinds;
 }
 
 /**
@@ -129,8 +81,8 @@ export async function listMine(sinceIso) {
  */
 export function listUnsent(count) {
   return withStores(["events"], "readonly", async ({ events }) => {
-    const oneAtATime = (/** @type {string} */ state) =>
-      ask(events.index("turn").getAll(IDBKeyRange.bound([state], [state, []]), count));
+    const oneAtATime = (/** @type {EventRow["state"]} */ state) =>
+      ask(events.index("turn").getAll(rangeOf(state), count));
     return (await Promise.all(Object.values(WAITING).map(oneAtATime))).flat().slice(0, count);
   });
 }

@@ -1,5 +1,5 @@
 // Checklists that go along with records which use them.
-import { findChecklist } from "../store/local_db.js";
+import { findChecklist, findShown } from "../store/local_db.js";
 
 /**
  * Compiled checklists that the events use, those with a `known` hash left out.
@@ -7,7 +7,28 @@ import { findChecklist } from "../store/local_db.js";
  * @param {string[]} [known]
  */
 export async function listDefinitions(events, known = []) {
+  return (await Promise.all(listUnknown(events, known).map(findChecklist))).filter(Boolean);
+}
+
+/**
+ * Drawings and pictures of the same checklists.
+ * @param {SealedEvent[]} events
+ * @param {string[]} [known]
+ * @returns {Promise<{checklist: string, name: string, svg: string}[]>}
+ */
+export async function listDrawings(events, known = []) {
+  const found = listUnknown(events, known).map(async (checklist) =>
+    Object.entries(await findShown(checklist)).map(([name, svg]) => ({ checklist, name, svg })),
+  );
+  return (await Promise.all(found)).flat();
+}
+
+/**
+ * @param {SealedEvent[]} events
+ * @param {string[]} known
+ */
+function listUnknown(events, known) {
   const hashes = new Set(events.flatMap(({ checklist_hash }) => checklist_hash ?? []));
   known.forEach((hash) => hashes.delete(hash));
-  return (await Promise.all([...hashes].map(findChecklist))).filter(Boolean);
+  return [...hashes];
 }

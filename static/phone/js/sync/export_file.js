@@ -6,7 +6,7 @@ import { takeRelayed } from "../store/outbox.js";
 import { findPhoto, listUnsentPhotos, savePhoto } from "../store/photos.js";
 import { listUnsent } from "../store/records.js";
 import { getSigningKey, signRows } from "../store/signing_key.js";
-import { listDefinitions } from "./definitions.js";
+import { listDefinitions, listDrawings } from "./definitions.js";
 
 const FORMAT = "records/1";
 const MAX_PHOTO_BYTES = 8_000_000;
@@ -32,6 +32,7 @@ export async function buildExportFile() {
     events,
     signatures: await signRows(rows, await getSigningKey()),
     definitions: await listDefinitions(events),
+    drawings: await listDrawings(events),
     photos,
   });
   const file = new File([text], `unsent-${made_at.slice(0, 10)}-${events.length}.qcrecords`, {

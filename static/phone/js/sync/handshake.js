@@ -3,6 +3,7 @@ import { rememberServer } from "../store/lineage.js";
 import { isFull } from "../store/free_space.js";
 import { getMeta, saveReference, setMeta } from "../store/local_db.js";
 import { Stop, call } from "./http.js";
+import { findNewest, takeLog } from "./log_proof.js";
 import { session } from "./session.js";
 
 export const PROTOCOL = 1;
@@ -37,12 +38,14 @@ export async function callOrStop(run, path, options) {
 export async function handshake(run) {
   // Not by the phone's clock: one set back would keep an old greeting for weeks.
   if (performance.now() - session.greetedAt < GREETING_MS) return;
-  const hello = await callOrStop(run, "/api/sync/hello", {
+  const kept = await findNewest();
+  const hello = await callOrStop(run, `/api/sync/hello${kept ? `?since=${kept.size}` : ""}`, {
     accepts: (data) =>
       Number.isInteger(data.protocol) && isPosition(data.head) && typeof data.server_id === "string",
   });
   if (hello.protocol !== PROTOCOL) throw new Stop({ kind: "other-protocol" });
   await rememberServer(hello.server_id);
+  await takeLog(run, hello.log, kept);
   if (hello.reference_tag !== (await getMeta("reference_tag"))) await fetchReference(run);
   session.hello = hello;
   session.greetedAt = performance.now();

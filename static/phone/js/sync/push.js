@@ -5,10 +5,11 @@ import { hashRestartSecret } from "../store/device.js";
 import { getMeta } from "../store/local_db.js";
 import { countRecords, countUnsent, listUnsent } from "../store/records.js";
 import { signRows } from "../store/signing_key.js";
-import { listDefinitions } from "./definitions.js";
+import { listDefinitions, listDrawings } from "./definitions.js";
 import { PROTOCOL, handshake, isPosition, send } from "./handshake.js";
 import { session } from "./session.js";
 import { Stop } from "./http.js";
+import { findNewest, findUntold, markTold, takeLog } from "./log_proof.js";
 import { fillBatch, nextSize } from "./pace.js";
 
 const MAX_RESTORES = 3;
@@ -40,6 +41,7 @@ export async function pushAll(run) {
  */
 async function isElsewhere() {
   const have = await getMeta("have");
+  if (await findUntold()) return true;
   return Boolean(have) && !isSamePosition(have, session.hello.head);
 }
 
@@ -64,16 +66,20 @@ async function pushOnce(run, batch) {
   // would miss it.
   const created = await countRecords();
   const [have = null, left] = await Promise.all([getMeta("have"), countUnsent()]);
+  const [kept, doubt] = await Promise.all([findNewest(), findUntold()]);
   // Only tells this answer from an older one that somebody kept; nobody has to be unable to guess
   // it.
   const request_id = `${Date.now()}-${Math.random()}`;
   const events = batch.map((row) => row.event);
   const signatures = await signRows(batch, run.signing_key);
   const definitions = await listDefinitions(events, session.hello.checklists);
+  const drawings = await listDrawings(events, session.hello.checklists);
   const json = {
     protocol: PROTOCOL,
     request_id,
     have,
+    ...(kept ? { since: kept.size } : {}),
+    ...(doubt ? { doubt } : {}),
     device: {
       id: run.device_id,
       created,
@@ -84,7 +90,7 @@ async function pushOnce(run, batch) {
     },
     events,
     ...(signatures.some(Boolean) ? { signatures } : {}),
-    ...(definitions.length > 0 ? { definitions } : {}),
+    ...(definitions.length > 0 ? { definitions, drawings } : {}),
   };
   const accepts = (/** @type {any} */ data) =>
     data.protocol === PROTOCOL &&
@@ -93,7 +99,7 @@ async function pushOnce(run, batch) {
     isPosition(data.head) &&
     Array.isArray(data.results);
   const answer = await send(run, "/api/sync/push", { method: "POST", json, accepts });
-  return { ...answer, have };
+  return { ...answer, have, kept, doubt };
 }
 
 /**
@@ -101,7 +107,9 @@ async function pushOnce(run, batch) {
  * @param {EventRow[]} batch
  * @param {Awaited<ReturnType<typeof pushOnce>>} answer
  */
-async function takePush(run, batch, { data, have }) {
+async function takePush(run, batch, { data, have, kept, doubt }) {
+  if (doubt) await markTold(doubt);
+  await takeLog(run, data.log, kept);
   if (data.lineage === "diverged") return resendAll(run);
   const ids = new Set(batch.map((row) => row.id));
   const { is_late, settled } = await acknowledge(data.results, { ids, have }, data.head);

@@ -1,11 +1,12 @@
 // One exchange with the server: greet, push, pull, photos; safe to repeat, safe to cut anywhere.
 // What is "known by the server" changes only in acknowledge() and mergePulled().
 import { pruneRecords } from "../store/acknowledge.js";
+import { changes, joinTabs } from "../store/changes.js";
 import { noteCounts, startDevice } from "../store/device.js";
 import { isFull, keepReserve, prunePhotos, withRoomToSend } from "../store/free_space.js";
 import { endForgetting } from "../store/lineage.js";
 import { readMeta, setMeta } from "../store/local_db.js";
-import { changes, joinTabs, recordLoss } from "../store/outbox.js";
+import { recordLoss } from "../store/outbox.js";
 import { dropLoosePhotos } from "../store/photos.js";
 import { countRecords, countRelayed, countUnsent } from "../store/records.js";
 import { makeSigningKey } from "../store/signing_key.js";

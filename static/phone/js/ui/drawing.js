@@ -10,7 +10,7 @@ const MARK_SHARE = 0.1;
 /**
  * @typedef {{x: number, y: number, width: number, height: number}} Box
  * @typedef {Partial<Record<string, keyof typeof PART_CLASS>>} PartStates
- * @typedef {{source: string, svg: SVGSVGElement, marks: SVGGElement, whole: number[],
+ * @typedef {{source: string, svg: SVGSVGElement, strip: HTMLElement, marks: SVGGElement, whole: number[],
  *   boxes: Record<string, Box | null>, wanted?: Wanted, shown?: Wanted}} Drawing
  * @typedef {{states: PartStates, part: string, isNear: boolean}} Wanted what a drawing shall show
  */
@@ -40,7 +40,8 @@ function openDrawing(source) {
   const marks = s("g", { class: "marks" });
   svg.append(marks);
   const whole = (svg.getAttribute("viewBox") ?? "").split(/[\s,]+/).map(Number);
-  const opened = { source, svg, marks, boxes: {}, whole };
+  const strip = h("div", { class: "strip", role: "img" }, svg);
+  const opened = { source, svg, strip, marks, boxes: {}, whole };
   // A short screen hides it while numbers are typed, and a turned phone shows it again.
   new ResizeObserver(() => place(opened)).observe(svg);
   drawn = opened;
@@ -192,12 +193,14 @@ function place(drawing) {
 export function drawingMap({ source, states, part, label, isNear, onPick }) {
   if (!source) return h("div", { class: "strip" });
   const drawing = openDrawing(source);
+  const { svg, strip } = drawing;
   paint(drawing, states, part, isNear);
-  const onclick = (/** @type {MouseEvent} */ { clientX, clientY }) => {
-    const picked = partAt(drawing.svg, Object.keys(states), clientX, clientY);
+  strip.onclick = ({ clientX, clientY }) => {
+    const picked = partAt(svg, Object.keys(states), clientX, clientY);
     if (picked) onPick(picked);
   };
-  return h("div", { class: "strip", role: "img", "aria-label": label, onclick }, drawing.svg);
+  strip.setAttribute("aria-label", label);
+  return strip;
 }
 
 // Places on a drawing are written in thousandths of its width and height, whatever its size.

@@ -9,8 +9,12 @@ let plurals = new Intl.PluralRules("en");
 
 /** @type {Intl.NumberFormatOptions} */
 const WRITTEN = { maximumFractionDigits: 4, useGrouping: false, numberingSystem: "latn" };
-// Made once a language: the pad writes twenty numbers at every tap.
-let numbers = new Intl.NumberFormat("en", WRITTEN);
+/**
+ * Made at the first fraction: a phone takes as long for it as for half its first screen. Once a
+ * language: the pad writes twenty numbers at every tap.
+ * @type {Intl.NumberFormat | null}
+ */
+let numbers = null;
 
 /** @param {string | undefined} tag @param {string} language */
 const isOf = (tag, language) => `${tag}-`.startsWith(`${language}-`);
@@ -26,7 +30,7 @@ export function useLanguage(words, tag) {
   language = tag;
   locale = navigator.languages.find((one) => isOf(one, tag)) ?? tag;
   plurals = new Intl.PluralRules(tag);
-  numbers = new Intl.NumberFormat(locale, WRITTEN);
+  numbers = null;
 }
 
 /** The language that shows. */
@@ -120,7 +124,12 @@ export function decimalMark() {
 }
 
 /** @param {number} value */
-export const formatNumber = (value) => numbers.format(value);
+export function formatNumber(value) {
+  // These digits are every region's, where they are not grouped.
+  if (Number.isSafeInteger(value) && value >= 0) return String(value);
+  numbers ??= new Intl.NumberFormat(locale, WRITTEN);
+  return numbers.format(value);
+}
 
 /**
  * A canonical typed number ("12.50") with that decimal mark.

@@ -3,8 +3,8 @@
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0005key"
-down_revision = "0004offer"
+revision = "0007key"
+down_revision = "0006drawings"
 branch_labels = None
 depends_on = None
 WIDE = sa.BigInteger().with_variant(sa.Integer(), "sqlite")

@@ -1,0 +1,202 @@
+"""An SVG is let in only when all of it is on a list: shapes, groups and text, nothing that runs,
+moves, loads or leads out.
+
+The phone and the pages put drawings into themselves, so a forbidden list would have to know every
+element of every namespace that a browser acts on (an HTML <meta> inside an SVG reloads the page).
+The parser is expat, which reads elements with their namespaces; a document type is refused before
+it can declare an entity.
+"""
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+from xml.parsers import expat
+
+from qcapp.errors import BadInput
+from qcapp.i18n.phrase import Phrase, phrase
+
+SVG = "http://www.w3.org/2000/svg"
+XLINK = "http://www.w3.org/1999/xlink"
+XML = "http://www.w3.org/XML/1998/namespace"
+MAX_LEVELS = 50
+# Expat puts it between namespace and name; it cannot stand in either.
+BETWEEN = " "
+
+_ELEMENTS = (
+    "svg g defs symbol use title desc text tspan path rect circle ellipse line polyline "
+    "polygon clipPath linearGradient radialGradient stop"
+)
+ELEMENTS = frozenset(_ELEMENTS.split())
+_PRESENTATION = (
+    "clip-path clip-rule color display dominant-baseline fill fill-opacity fill-rule "
+    "font-family font-size font-style font-weight letter-spacing opacity paint-order "
+    "pointer-events shape-rendering stop-color stop-opacity stroke stroke-dasharray "
+    "stroke-dashoffset stroke-linecap stroke-linejoin stroke-miterlimit stroke-opacity "
+    "stroke-width text-anchor transform vector-effect visibility"
+)
+PRESENTATION = frozenset(_PRESENTATION.split())
+_MORE = (
+    "aria-hidden aria-label class clipPathUnits cx cy d dx dy fr fx fy gradientTransform "
+    "gradientUnits height href id lang offset points preserveAspectRatio r role rotate rx ry "
+    "spreadMethod style textLength lengthAdjust version viewBox width x x1 x2 y y1 y2"
+)
+ATTRIBUTES = PRESENTATION | frozenset(_MORE.split())
+# Attributes of other namespaces, by namespace.
+FOREIGN_ATTRIBUTES: Mapping[str, frozenset[str]] = {
+    XLINK: frozenset(("href",)),
+    XML: frozenset(("lang", "space")),
+}
+INSIDE = re.compile(r"#[\w.-]+", re.ASCII)
+URL_INSIDE = re.compile(r"url\(\s*(['\"]?)#[\w.-]+\1\s*\)", re.ASCII)
+# What begins an escape, a rule or a comment in a style.
+NOT_IN_VALUE = re.compile(r"[\\@<&]|/\*")
+CALLED = re.compile(r"([^\s(),;]*)\s*\(")
+_FUNCTIONS = "translate rotate scale matrix skewX skewY rgb rgba hsl hsla"
+FUNCTIONS = frozenset(_FUNCTIONS.split())
+
+REMOVE = phrase("remove it; nothing may run or load from elsewhere")
+
+
+@dataclass
+class _Reading:
+    """What was seen so far. ids: all; open_ids: of each open element, None where it has none;
+    repeated: ids that a <use> names; holders: ids of elements with a <use> inside.
+    """
+
+    ids: set[str] = field(default_factory=set)
+    open_ids: list[str | None] = field(default_factory=list)
+    repeated: set[str] = field(default_factory=set)
+    holders: set[str] = field(default_factory=set)
+
+
+def read_svg_ids(source: str, name: Phrase) -> set[str]:
+    """All ids in an SVG text. name: what it is called in errors.
+
+    Raises BadInput, which names the element or attribute, its line and what to do.
+    """
+    seen = _Reading()
+    parser = expat.ParserCreate("utf-8", BETWEEN)
+    parser.buffer_text = True
+
+    def refuse(what: Phrase, todo: Phrase) -> BadInput:
+        line = str(parser.CurrentLineNumber)
+        return BadInput(
+            phrase("%(name)s contains %(what)s (line %(line)s)", name=name, what=what, line=line),
+            name,
+            todo,
+        )
+
+    def open_element(tag: str, attributes: dict[str, str]) -> None:
+        _enter(seen, tag, attributes, refuse, name)
+
+    def close_element(_tag: str) -> None:
+        seen.open_ids.pop()
+
+    def refuse_doctype(*_about: Any) -> None:
+        raise refuse(phrase("a document type"), phrase("remove it, with the entities it declares"))
+
+    def refuse_instruction(target: str, _data: str) -> None:
+        raise refuse(phrase("the instruction <?%(target)s?>", target=target), REMOVE)
+
+    parser.StartElementHandler = open_element
+    parser.EndElementHandler = close_element
+    parser.StartDoctypeDeclHandler = refuse_doctype
+    parser.ProcessingInstructionHandler = refuse_instruction
+    try:
+        parser.Parse(source, True)
+    except (expat.ExpatError, ValueError) as error:
+        raise BadInput(
+            phrase("%(name)s is not well-formed SVG: %(error)s", name=name, error=error),
+            name,
+            phrase("export it again as plain SVG"),
+        ) from error
+    _refuse_growth(seen, name)
+    return seen.ids
+
+
+Refuse = Callable[[Phrase, Phrase], BadInput]
+
+
+def _enter(
+    seen: _Reading, tag: str, attributes: Mapping[str, str], refuse: Refuse, name: Phrase
+) -> None:
+    namespace, _, local = tag.rpartition(BETWEEN)
+    if not seen.open_ids and (local != "svg" or namespace not in ("", SVG)):
+        raise BadInput(
+            phrase("%(name)s is not an SVG file", name=name), name, phrase("export it as plain SVG")
+        )
+    if namespace != SVG or local not in ELEMENTS:
+        raise refuse(_name_element(namespace, local), phrase("use only shapes, groups and text"))
+    if len(seen.open_ids) == MAX_LEVELS:
+        raise refuse(
+            phrase("more than %(most)s elements inside each other", most=MAX_LEVELS),
+            phrase("ungroup what is grouped several times"),
+        )
+    for attribute, value in attributes.items():
+        _check_attribute(local, attribute, value, refuse)
+    own = attributes.get("id")
+    seen.open_ids.append(own)
+    if own is not None:
+        seen.ids.add(own)
+    if local == "use":
+        link = attributes.get("href") or attributes.get(f"{XLINK}{BETWEEN}href", "")
+        seen.repeated.add(link.removeprefix("#"))
+        seen.holders.update(one for one in seen.open_ids if one is not None)
+
+
+def _name_element(namespace: str, local: str) -> Phrase:
+    if namespace == SVG:
+        return phrase("<%(tag)s>", tag=local)
+    if not namespace:
+        return phrase("<%(tag)s> without the namespace of SVG", tag=local)
+    return phrase("<%(tag)s> of the namespace %(other)s", tag=local, other=namespace[:80])
+
+
+def _check_attribute(element: str, attribute: str, value: str, refuse: Refuse) -> None:
+    namespace, _, local = attribute.rpartition(BETWEEN)
+    known = FOREIGN_ATTRIBUTES.get(namespace, frozenset()) if namespace else ATTRIBUTES
+    where = phrase("%(attribute)s in <%(tag)s>", attribute=local, tag=element)
+    if local not in known:
+        raise refuse(where, REMOVE)
+    if local == "href":
+        is_fine = bool(INSIDE.fullmatch(value))
+    elif local == "style":
+        is_fine = all(map(_is_plain_declaration, value.split(";")))
+    elif local in PRESENTATION:
+        is_fine = _is_plain_value(value)
+    else:
+        is_fine = True
+    if not is_fine:
+        raise refuse(
+            phrase("%(where)s: %(value)s", where=where, value=value[:60]),
+            phrase("let it name only what is inside the drawing (#id)"),
+        )
+
+
+def _is_plain_declaration(declaration: str) -> bool:
+    """One of the properties that may stand as an attribute too; or nothing, after the last ;."""
+    prop, _, value = declaration.partition(":")
+    if not declaration.strip():
+        return True
+    return prop.strip() in PRESENTATION and _is_plain_value(value)
+
+
+def _is_plain_value(value: str) -> bool:
+    rest = URL_INSIDE.sub("", value)
+    return not NOT_IN_VALUE.search(rest) and set(CALLED.findall(rest)) <= FUNCTIONS
+
+
+def _refuse_growth(seen: _Reading, name: Phrase) -> None:
+    """A repeated piece that repeats others doubles at every step: a few lines become millions."""
+    both = sorted(seen.repeated & seen.holders)
+    if both:
+        raise BadInput(
+            phrase(
+                "%(name)s repeats '%(piece)s', which itself repeats others with <use>",
+                name=name,
+                piece=both[0],
+            ),
+            name,
+            phrase("draw the inner piece out"),
+        )

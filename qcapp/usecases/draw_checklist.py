@@ -1,0 +1,90 @@
+"""The drawing of a draft: uploaded, and its parts placed on it."""
+
+import hashlib
+import tempfile
+from collections.abc import Mapping
+from datetime import datetime
+from pathlib import Path
+
+from qcapp.checklist.drawing import Drawings, read_drawing_ids
+from qcapp.checklist.edit import Source
+from qcapp.checklist.model import PICTURES
+from qcapp.checklist.part_marks import MAX_DRAWING_BYTES, Mark, place_part, prepare_drawing
+from qcapp.errors import BadInput
+from qcapp.i18n.phrase import phrase
+from qcapp.store.engine import Store
+from qcapp.store.registry import yard_drawings
+from qcapp.store.timestamps import format_timestamp
+from qcapp.usecases.edit_checklist import DraftDesk, change_draft
+
+NAME_DIGITS = 12
+
+
+def upload_drawing(
+    store: Store, desk: DraftDesk, content: bytes, *, by: str, now: datetime
+) -> None:
+    """Makes this SVG the draft's drawing. Raises BadInput for what the phone must not show."""
+    if not content or len(content) > MAX_DRAWING_BYTES:
+        raise BadInput(
+            phrase("no file was chosen, or it is empty or too large"),
+            phrase("drawing"),
+            phrase("choose an SVG file of at most %(most)s bytes", most=MAX_DRAWING_BYTES),
+        )
+    svg = prepare_drawing(let_in(content))
+    _use(store, desk, svg, by=by, now=now)
+
+
+def let_in(content: bytes) -> str:
+    """The text of an SVG in which nothing runs or leads out. Raises BadInput."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "drawing.svg"
+        path.write_bytes(content)
+        read_drawing_ids(path)
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise BadInput(
+            phrase("the file is not text in UTF-8"),
+            phrase("drawing"),
+            phrase("export it again as plain SVG"),
+        ) from error
+
+
+def put_part(
+    store: Store, desk: DraftDesk, svg: str, mark: Mark, *, by: str, now: datetime
+) -> None:
+    """Places a part of the draft on its drawing. svg: the drawing as it is. Raises BadInput."""
+    if mark.part not in {part["id"] for part in desk.source["parts"]}:
+        raise BadInput(
+            phrase("this part is not in the draft"), mark.part, phrase("choose one of its parts")
+        )
+    _use(store, desk, place_part(svg, mark), by=by, now=now)
+
+
+def _use(store: Store, desk: DraftDesk, svg: str, *, by: str, now: datetime) -> None:
+    name = name_drawing(desk.editor.in_use.id, svg)
+    with store.writing() as connection:
+        yard_drawings.save_drawing(connection, name=name, svg=svg, now=format_timestamp(now))
+
+    def use(source: Source, _codes: object) -> Source:
+        return {**source, "drawing": name}
+
+    change_draft(store, desk, use, by=by, now=now)
+
+
+def name_drawing(checklist_id: str, svg: str) -> str:
+    """What is in it is in its name: a changed drawing is another one."""
+    digest = hashlib.sha256(svg.encode()).hexdigest()[:NAME_DIGITS]
+    return f"{checklist_id}-{digest}.svg"
+
+
+def find_drawn(desk: DraftDesk, drawings: Mapping[str, str]) -> set[str]:
+    """Ids in the draft's drawing; none where there is no such drawing."""
+    svg = drawings.get(desk.source["drawing"], "")
+    return Drawings(desk.editor.folder, {"": svg}).read_ids("") if svg else set()
+
+
+def read_folder(folder: Path) -> dict[str, str]:
+    """SVG text by name of the drawings and pictures that a draft may choose from."""
+    paths = [*folder.glob("*.svg"), *folder.glob(f"{PICTURES}/*.svg")]
+    return {path.relative_to(folder).as_posix(): path.read_text(encoding="utf-8") for path in paths}

@@ -1,0 +1,281 @@
+"""One check of a draft: its words, limits, faults, answers, and where it belongs; a new one."""
+
+from collections.abc import Collection, Mapping
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Form
+from fastapi.responses import Response
+
+from qcapp.checklist.edit import Source, read_fields, set_fields
+from qcapp.checklist.edit_items import (
+    add_item,
+    build_check,
+    change_list,
+    get_item,
+    kind_of,
+    list_of,
+)
+from qcapp.checklist.field_words import CODES as KIND_WORDS
+from qcapp.checklist.model import CHECK_KINDS, NUMBER_KINDS
+from qcapp.errors import BadInput, Clash
+from qcapp.i18n.localized_text import text_of
+from qcapp.i18n.phrase import phrase
+from qcapp.inspection.terms import SEVERITIES
+from qcapp.usecases.edit_checklist import Codes
+from qcapp.usecases.form import OpenForm, TypedForm
+from qcapp.web.checklists.draft_page import DRAFT, MAX_FORM_BYTES, Desk, DeskDep
+from qcapp.web.checklists.form_view import CheckPage, find_place, view_check
+from qcapp.web.checklists.plain_errors import say_with_place
+from qcapp.web.deps import MAX_SHEET_FIELDS
+from qcapp.web.rules import allow
+
+router = APIRouter(prefix="/yard/checklists/{checklist_id}", include_in_schema=False)
+CHANGED = "checklist_drafted"
+KINDS = {
+    "tick": phrase("Look or feel: pass or fail"),
+    "measure": phrase("Measure one number"),
+    "count": phrase("Count"),
+    "readings": phrase("Measure at several places"),
+    "choice": phrase("Choose one of several answers"),
+    "calculated": phrase("Calculate from other checks"),
+}
+# What stands as the source until the lead gives one: of the checklist's data, in one language.
+NO_SOURCE = "placeholder: replace by your own drawing"
+
+
+class FieldsForm(OpenForm):
+    """version: of the draft that the page showed. Further fields: by their key in the YAML."""
+
+    version: str = ""
+
+
+class NewCheckForm(TypedForm):
+    """fault: the first fault's name; new_step, new_part: names of ones that are not there yet."""
+
+    kind: str = "tick"
+    ask: str = ""
+    how: str = ""
+    part: str = ""
+    new_part: str = ""
+    step: str = ""
+    new_step: str = ""
+    trade: str = ""
+    severity: str = "major"
+    fault: str = ""
+    basis: str = ""
+    unit: str = "mm"
+    caution: str = ""
+
+
+class ListItemForm(TypedForm):
+    """A new fault or answer of a check, or one more check that must come before it."""
+
+    words: str = ""
+    side: str = ""
+    verdict: str = "fail"
+    fault: str = ""
+    before: str = ""
+
+
+@router.get("/checks/{check_id}", dependencies=[allow(DRAFT)])
+def show_check(desk: DeskDep, check_id: str) -> Response:
+    return check_page(desk, check_id, FieldsForm())
+
+
+@router.post(
+    "/checks/{check_id}",
+    dependencies=[allow(DRAFT, CHANGED, max_bytes=MAX_FORM_BYTES)],
+    form_limits={"max_fields": MAX_SHEET_FIELDS},
+)
+def save_check(desk: DeskDep, check_id: str, form: Annotated[FieldsForm, Form()]) -> Response:
+    get_item(desk.draft.source, "checks", check_id)
+    mine = {key: text for key, text in form.values.items() if key.startswith(f"checks.{check_id}.")}
+    try:
+        desk.change(lambda source, _codes: set_fields(source, mine), form.version)
+    except Clash as error:
+        form.refuse("", phrase("%(what)s: %(todo)s.", what=error.what, todo=error.todo))
+        return check_page(desk, check_id, form)
+    return desk.go(f"/checks/{check_id}?saved=1")
+
+
+def check_page(desk: Desk, check_id: str, form: FieldsForm) -> Response:
+    """Raises NotFound for a check that is not in the draft."""
+    source = desk.draft.source
+    check = get_item(source, "checks", check_id)
+    view = view_check(desk.fields(form.values), check)
+    picture = check.get("picture")
+    return desk.page(
+        "check.html",
+        title=phrase("Check: %(check)s", check=text_of(check["ask"])),
+        form=form,
+        check=view,
+        kind_words=KIND_WORDS[view.kind],
+        kinds_of_number=NUMBER_KINDS,
+        picture=desk.drawings.get(f"pictures/{picture}.svg", "") if picture else "",
+        found=list_found(desk, places := list_places(view, source)),
+        part_name=next(
+            (text_of(part["title"]) for part in source["parts"] if part["id"] == check["part"]), ""
+        ),
+        places=places,
+        before=_list_before(source, check),
+        others=_list_others(source, check),
+        caught=[
+            (stage, list(names))
+            for stage, names in (check.get("should_be_caught_by") or {}).items()
+        ],
+    )
+
+
+def list_found(desk: Desk, places: Collection[str]) -> list[tuple[str, str]]:
+    """(key of the field, what is wrong with it, after its name) of each error of this page."""
+    return [
+        (place, say_with_place(error, desk.draft.source))
+        for error in desk.draft.checked.errors
+        if (place := find_place(error, places))
+    ]
+
+
+def list_places(view: CheckPage, source: Source) -> list[str]:
+    """Every key at which an error of this check may stand."""
+    fields = [key for key in read_fields(source) if key.startswith(f"{view.key}.")]
+    shown = (*view.numbers, *view.belongs, *view.possible, *view.rows)
+    inner = f"{view.key}.{view.kind}"
+    groups = [
+        inner,
+        f"{view.key}.faults",
+        f"{inner}.options",
+        f"{inner}.possible",
+        f"{view.key}.after",
+    ]
+    return [
+        view.key,
+        *fields,
+        *(field.key for field in shown),
+        *(size.key for size in view.sizes),
+        *(item.key for item in (*view.faults, *view.options)),
+        *groups,
+    ]
+
+
+def _list_before(source: Source, check: Mapping[str, Any]) -> list[tuple[str, str]]:
+    words = {one["id"]: text_of(one["ask"]) for one in source["checks"]}
+    return [(name, words.get(name, name)) for name in check.get("after", ())]
+
+
+def _list_others(source: Source, check: Mapping[str, Any]) -> list[tuple[str, str]]:
+    taken = (check["id"], *check.get("after", ()))
+    return [(one["id"], text_of(one["ask"])) for one in source["checks"] if one["id"] not in taken]
+
+
+@router.post("/checks/{check_id}/{group}", dependencies=[allow(DRAFT, CHANGED)])
+def add_to_check(
+    desk: DeskDep, check_id: str, group: str, form: Annotated[ListItemForm, Form()]
+) -> Response:
+    check = get_item(desk.draft.source, "checks", check_id)
+    if group == "after":
+        item: Any = form.before
+        get_item(desk.draft.source, "checks", form.before)
+    elif group in ("faults", "options"):
+        item = build_list_item(desk, check, group, form)
+    else:
+        raise BadInput(phrase("there is no such list"), group, phrase("open the check again"))
+    items = [*list_of(check, group), item]
+    desk.change(lambda source, _codes: change_list(source, check_id, group, items))
+    return desk.go(f"/checks/{check_id}?saved=1#{group}")
+
+
+def build_list_item(
+    desk: Desk, check: Mapping[str, Any], group: str, form: ListItemForm
+) -> dict[str, Any]:
+    """Raises BadInput without words."""
+    if not form.words:
+        raise BadInput(
+            phrase("a name is missing"), phrase("name"), phrase("say in words what it is called")
+        )
+    code = desk.draft.codes.make(desk.draft.source, f"{group}.{check['id']}", form.words)
+    item: dict[str, Any] = {"id": code, "title": {"en": form.words}}
+    if group == "faults":
+        return item | ({"side": form.side} if form.side else {})
+    item["verdict"] = form.verdict
+    return item | ({"fault": form.fault} if form.fault and form.verdict == "fail" else {})
+
+
+# --- A new check
+
+
+@router.get("/new-check", dependencies=[allow(DRAFT)])
+def show_new_check(desk: DeskDep, kind: str = "", part: str = "") -> Response:
+    return new_check_page(desk, NewCheckForm(kind=kind, part=part))
+
+
+@router.post("/new-check", dependencies=[allow(DRAFT, CHANGED)])
+def add_check(desk: DeskDep, form: Annotated[NewCheckForm, Form()]) -> Response:
+    refuse_missing(form)
+    if form.wrong:
+        desk.request.state.about = None
+        return new_check_page(desk, form)
+    code = desk.draft.codes.make(desk.draft.source, "checks", form.ask)
+    desk.change(lambda source, codes: put_check(source, codes, form, code))
+    return desk.go(f"/checks/{code}?saved=1#limits")
+
+
+def refuse_missing(form: NewCheckForm) -> None:
+    needed = {
+        "ask": phrase("The question is missing: write what the inspector is asked."),
+        "how": phrase("How it is done is missing: write it so that everybody does it alike."),
+        "fault": phrase("The fault is missing: write what is wrong when the check fails."),
+    }
+    for name, text in needed.items():
+        if not form.get(name):
+            form.refuse(name, text)
+    if form.kind not in CHECK_KINDS:
+        form.refuse("kind", phrase("Choose how it is answered."))
+    if not (form.part or form.new_part):
+        form.refuse("part", phrase("Choose a part, or name a new one."))
+    if not (form.step or form.new_step):
+        form.refuse("step", phrase("Choose a step, or name a new one."))
+    if form.kind in NUMBER_KINDS and not form.unit:
+        form.refuse("unit", phrase("The unit is missing: write it, such as mm."))
+
+
+def put_check(source: Source, codes: Codes, form: NewCheckForm, code: str) -> Source:
+    """The draft with the check, and its part and step where they are new."""
+    part, step = form.part, form.step
+    if form.new_part:
+        part = codes.make(source, "parts", form.new_part)
+        source = add_item(source, "parts", {"id": part, "title": {"en": form.new_part}})
+    if form.new_step:
+        step = codes.make(source, "steps", form.new_step)
+        item = {"id": step, "trade": form.trade or "metalwork", "title": {"en": form.new_step}}
+        source = add_item(source, "steps", item)
+    given = {
+        "id": code,
+        "part": part,
+        "step": step,
+        "severity": form.severity,
+        "ask": form.ask,
+        "how": form.how,
+        "fault": form.fault,
+        "basis": form.basis or NO_SOURCE,
+        "unit": form.unit,
+    }
+    check = build_check(source, form.kind, given)
+    if form.caution:
+        check["caution"] = {"en": form.caution}
+    return add_item(source, "checks", check)
+
+
+def new_check_page(desk: Desk, form: NewCheckForm) -> Response:
+    source = desk.draft.source
+    return desk.page(
+        "new_check.html",
+        title=phrase("A new check"),
+        form=form,
+        kinds=list(KINDS.items()),
+        number_kinds=NUMBER_KINDS,
+        severities=list(SEVERITIES.items()),
+        parts=[(one["id"], text_of(one["title"])) for one in source["parts"]],
+        steps=[(one["id"], text_of(one["title"])) for one in source["steps"]],
+        retired=[(one["id"], text_of(one["ask"])) for one in desk.draft.retired],
+        kind_of=kind_of,
+    )
