@@ -191,11 +191,12 @@ def draw_faults(step: StepFaults) -> Chart:
     ]
     return draw_pareto(
         bars,
-        title=phrase(
-            "%(fault)s is the commonest fault: %(n)s of %(of)s failed checks",
+        title=phrase_n(
+            "%(fault)s is the commonest fault: %(failed)s of %(n)s failed check",
+            "%(fault)s is the commonest fault: %(failed)s of %(n)s failed checks",
+            step.failed,
             fault=shown[0].title,
-            n=shown[0].failed,
-            of=step.failed,
+            failed=shown[0].failed,
         ),
         name=f"faults-{step.checklist}-{step.step}",
         locale=get_active_locale(),
