@@ -201,3 +201,16 @@ test("a record that this version cannot read whole keeps nobody from the list", 
   const rows = [{ id: "e", key: "finished/S1", origin: "own", state: "sent", event }];
   assert.deepEqual(projectStove("finished/S1", rows), [{ batch: "B1", key: "finished/S1", is_done: true, waits: false }]);
 });
+
+test("a body pulled in the place of another one that was of another stove marks both stoves", async () => {
+  const run = await new Run(1).start();
+  const { page, chance } = run;
+  const pull = async (stove, cursor, asked) => {
+    const fields = { kind: "inspection", batch: "B1", stage: "finished", stove, photos: [], body: bodyOf(chance) };
+    const event = { ...run.foreign(fields, "other"), id: "same" };
+    await page.modules.acknowledge.mergePulled([{ seq: 1, state: "counted", event }], cursor, { have: null, cursor: asked });
+    return (await page.modules.projection.listStoves(["B1"])).map(({ key }) => key);
+  };
+  assert.deepEqual(await pull("A", "c1", ""), ["finished/A"]);
+  assert.deepEqual(await pull("B", "c2", "c1"), ["finished/B"]);
+});
