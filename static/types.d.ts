@@ -187,6 +187,18 @@ interface EventSources {
   digest: (bytes: BufferSource) => Promise<string>;
 }
 
+/** signature: of the phone that made it, over its hash; absent where that had no key. */
+interface SignedEvent {
+  event: SealedEvent;
+  signature?: string;
+}
+
+/** With which this phone signs; public_key: base64url of the point, as the server keeps it. */
+interface SigningKey {
+  private_key: CryptoKey;
+  public_key: string;
+}
+
 /** A record as this phone keeps it. Origins: own; relay (of another phone's file); other (pulled). */
 interface EventRow {
   id: string;
@@ -197,6 +209,8 @@ interface EventRow {
   outcome?: string;
   reason?: StoredReason;
   seq?: number;
+  /** Of another phone's record, as it came with it; its own are signed when they are sent. */
+  signature?: string;
 }
 
 /** What a batch knows of one of its stoves (store/projection.js). */
@@ -522,6 +536,7 @@ interface SyncRun {
   token?: string;
   device_id?: string;
   is_wifi_only?: boolean;
+  signing_key?: SigningKey | null;
 }
 
 /** What the database says of itself. */

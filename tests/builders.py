@@ -26,8 +26,10 @@ from qcapp.store.registry.people import save_people
 from qcapp.store.upkeep.migrate import migrate
 from qcapp.usecases.open_store import read_shown
 from tests.compiled import share_compiled
+from tests.signing_phones import introduce, sign
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
+PHONE_IDS = "0197f000-0000-7000-8000-"
 ROOT = Path(__file__).resolve().parent.parent
 
 
@@ -293,17 +295,35 @@ class Yard:
     checklist: Checklist
     phone: Phone
     headers: dict
+    signing: set[str] = field(default_factory=set)
 
     def push(self, *events, **change) -> dict:
+        """What other phones of the tests made comes with their signatures, as relayed work does."""
+        others = {name for event in events if (name := self._find_other(event))}
+        for name in sorted(others - self.signing):
+            introduce(self.store, name, NOW)
+        self.signing |= others
+        signatures = [sign(event) if self._find_other(event) else None for event in events]
+        return self.push_as_it_is(
+            *events, **({"signatures": signatures} if others else {}), **change
+        )
+
+    def push_as_it_is(self, *events, **change) -> dict:
         answer = self.client.post(
             "/api/sync/push", json=build_push(list(events), **change), headers=self.headers
         )
         assert answer.status_code == 200, answer.text
         return answer.json()
 
-    def pair(self, device_id: str) -> dict:
+    def _find_other(self, event) -> str | None:
+        name = event.get("device_id") if isinstance(event, dict) else None
+        is_other = str(name).startswith(PHONE_IDS) and name != self.phone.device_id
+        return name if is_other and isinstance(event.get("hash"), str) else None
+
+    def pair(self, device_id: str, secret: str | None = None) -> dict:
+        """A phone that has no key. secret: by which it is known when it begins anew."""
         code = make_join_code(self.store, name="Phone", minutes=15, now=NOW)
-        joined = join_device(self.store, code=code, device_id=device_id, now=NOW)
+        joined = join_device(self.store, code=code, device_id=device_id, now=NOW, secret=secret)
         return {"Authorization": f"Bearer {joined.token}"}
 
 

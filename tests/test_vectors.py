@@ -33,6 +33,7 @@ from qcapp.inspection.serial import (
     read_serial,
     serial_key,
 )
+from qcapp.inspection.signature import fits, signed_bytes
 from qcapp.inspection.stove import fold_stove
 from tests.inspection.checks import build_checklist
 from tests.inspection.phone import run_node
@@ -95,6 +96,7 @@ FORMS: dict[str, list[set[str]]] = {
         {"events", "inspections", "disposition", "corrected_twice"} | more
         for more in (set(), {"newest", "decided"})
     ],
+    "signature": [{"text", "signature", "is_good"}, {"hash", "text", "signature", "is_good"}],
     "serial": [
         {"serial", "tag"},
         {"typed", "prefix", "is_checked", "serial"},
@@ -102,7 +104,7 @@ FORMS: dict[str, list[set[str]]] = {
         {"serial", "prefix", "planned", "number", "doubt"},
     ],
 }
-CASE_KEYS = {"description", "check", "inputs", "size", "batch", "tests"}
+CASE_KEYS = {"description", "check", "inputs", "size", "batch", "tests", "public_key"}
 LONGEST_DESCRIPTION = 100
 
 
@@ -159,6 +161,13 @@ def run_event(_case: dict, vector: dict) -> None:
         assert canonical(vector["value"]).decode() == vector["canonical"]
 
 
+def run_signature(case: dict, vector: dict) -> None:
+    if "hash" in vector:
+        assert signed_bytes(vector["hash"]).decode() == vector["text"]
+    given = vector["text"].encode(), vector["signature"], case["public_key"]
+    assert fits(*given) == vector["is_good"]
+
+
 def run_fold(_case: dict, vector: dict) -> None:
     state = fold_stove(vector["events"])
     told = {key: vector[key] for key in ("inspections", "disposition", "corrected_twice")}
@@ -200,6 +209,7 @@ RUNNERS = {
     "disposition": run_disposition,
     "event": run_event,
     "fold": run_fold,
+    "signature": run_signature,
     "serial": run_serial,
 }
 

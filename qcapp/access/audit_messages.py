@@ -63,6 +63,7 @@ AUDIT_MESSAGES: dict[str, Phrase] = {
     "sign_in_blocked": phrase("too many failed attempts to sign in"),
     "link_used": phrase("used a one-time link"),
     "phone_joined": phrase("joined"),
+    "phone_key": phrase("registered the key with which it signs"),
     "link_made": phrase("made a one-time link"),
     "log_contradicted": phrase("keeps a checkpoint that this log does not continue"),
     "backup_made": phrase("made a backup"),

@@ -62,10 +62,17 @@ def _draw_code() -> str:
 
 
 def join_device(
-    store: Store, *, code: str, device_id: str, now: datetime, address: str = ""
+    store: Store,
+    *,
+    code: str,
+    device_id: str,
+    now: datetime,
+    address: str = "",
+    secret: str | None = None,
 ) -> Joined:
     """Trades a code for a token.
 
+    secret: by which a phone that lost its memory is known again.
     Raises BadInput when the code is mistyped, unknown, used or too old.
 
     Every phone may join again under its own id, a revoked one too: what it still holds comes along.
@@ -101,6 +108,7 @@ def join_device(
             buyer_batch=used.buyer_batch,
             token_hash=hash_token(token),
             now=format_timestamp(now),
+            restart_hash=hash_token(secret) if secret else None,
         )
         joined = Joined(device_id, token, used.name, get_server_id(connection))
     # A right code is no guess: the phones of a whole yard may join behind one router in an hour.

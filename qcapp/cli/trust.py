@@ -193,6 +193,8 @@ def _verify_log(key: str | None, note: str | None, *, as_json: bool) -> bool:
                     "is_good": not problems,
                     "records": audit.records,
                     "quarantined": audit.quarantined,
+                    "signed": audit.signed,
+                    "unsigned": audit.unsigned,
                     "summaries": len(events),
                     "chain": audit.chain,
                     "checkpoint_size": old.size if old else None,
@@ -221,6 +223,9 @@ def _print_log(audit: Audit, problems: list[str], summaries: int, old: Checkpoin
     print(
         f"good: {audit.records} records ({audit.quarantined} held back), {summaries} issued "
         f"summaries, and every figure is what the log gives"
+    )
+    print(
+        f"  signed by their phone: {audit.signed}; of phones that had no key then: {audit.unsigned}"
     )
     print(f"  record {audit.records} has the running hash {audit.chain}")
     if old is not None:

@@ -48,7 +48,8 @@ class Visit:
 @dataclass(frozen=True)
 class Change:
     """A record about an earlier one. kind: of CHANGES; action: of a quarantine_decision accept or
-    reject, of a hold_decision what becomes of the stove.
+    reject, of a hold_decision what becomes of the stove; of: who made the earlier one, where that
+    is another than `by`.
     """
 
     kind: str
@@ -56,6 +57,7 @@ class Change:
     by: str
     reason: str
     action: str
+    of: str
 
 
 @dataclass(frozen=True)
@@ -96,10 +98,12 @@ def build_stage(
     )
 
 
-def _list_changes(events: Iterable[Mapping[str, Any]]) -> Iterable[Change]:
+def _list_changes(events: Sequence[Mapping[str, Any]]) -> Iterable[Change]:
+    makers = {event["id"]: event["inspector"] for event in events}
     for event in events:
         if event["kind"] in CHANGES:
             body = event["body"]
+            maker = makers.get(event["corrects"], "")
             choice = body.get("disposition") if event["kind"] == "hold_decision" else None
             yield Change(
                 event["kind"],
@@ -107,6 +111,7 @@ def _list_changes(events: Iterable[Mapping[str, Any]]) -> Iterable[Change]:
                 event["inspector"],
                 choice["reason"] if choice else body.get("reason", ""),
                 choice["kind"] if choice else body.get("action", ""),
+                maker if maker != event["inspector"] else "",
             )
 
 

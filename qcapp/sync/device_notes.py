@@ -19,8 +19,13 @@ def note_device(
     results: Iterable[EventResult],
     lineage: str,
     now: datetime,
+    *,
+    is_its_own: bool,
 ) -> None:
-    """Keeps it under the id that the phone makes records with now."""
+    """Keeps it under the id that the phone makes records with now.
+
+    is_its_own: that id is one of the phone's; what it says of another phone is not kept.
+    """
     note = request.device
     made = {event["id"]: event for event in request.events if _is_made_by(event, note.id)}
     contact: dict[str, Any] = {"last_seen_at": format_timestamp(now)}
@@ -30,10 +35,8 @@ def note_device(
     if note.app_build or any(builds):
         contact["app_build"] = note.app_build or next(filter(None, reversed(builds)))
     devices.note_contact(connection, relayed_by, **contact)
-    if note.id != relayed_by:
-        if not note.id or not made:
-            return
-        devices.add_restarted_device(connection, note.id, of=relayed_by, now=format_timestamp(now))
+    if note.id != relayed_by and (not made or not is_its_own):
+        return
     settled = len(made.keys() & {result.id for result in results if result.outcome != "retry"})
     # A phone that met another log offers everything again, also what it called acknowledged.
     unsent = note.created if lineage == "diverged" else max(0, note.created - note.acked - settled)

@@ -1,9 +1,9 @@
 """Unsent work that comes as a file instead of over the network: same events, same outcomes.
 
 The file is JSON {"format": "records/1", "device_id", "made_at", "events": [sealed events],
-"definitions": [compiled checklists], "drawings": [{"checklist", "name", "svg"}],
-"photos": [{"sha256", "type", "base64"}]}. Taking in a file
-twice, or one whose records also came another way, changes nothing.
+"signatures": [of the events, in their order; null where there is none], "definitions": [compiled
+checklists], "drawings": [{"checklist", "name", "svg"}], "photos": [{"sha256", "type", "base64"}]}.
+Taking in a file twice, or one whose records also came another way, changes nothing.
 """
 
 import base64
@@ -43,12 +43,19 @@ MAX_FILE_BYTES = 64_000_000
 # Of one element. An event that is too long for us is told so by itself, up to here.
 LIMITS = {
     "events": 4 * MAX_EVENT_BYTES,
+    "signatures": 200,
     "definitions": MAX_BYTES,
     "drawings": 2 * MAX_DRAWING_BYTES,
     "photos": 4 * photos.MAX_BYTES // 3 + 1000,
 }
 # A stove a minute, ten hours a day, for more than a month, with two photos a stove on an eighth.
-MAX_ELEMENTS = {"events": 20_000, "definitions": 200, "drawings": 20_000, "photos": 5_000}
+MAX_ELEMENTS = {
+    "events": 20_000,
+    "signatures": 20_000,
+    "definitions": 200,
+    "drawings": 20_000,
+    "photos": 5_000,
+}
 MAX_PHOTO_PARTS = 10
 
 
@@ -60,6 +67,7 @@ class FileHead(BaseModel):
     device_id: str = Field(max_length=200)
     made_at: str = Field(max_length=64)
     events: list[Any]
+    signatures: list[Any] = Field(default_factory=list)
     definitions: list[Any] = Field(default_factory=list)
     drawings: list[Any] = Field(default_factory=list)
     photos: list[Any] = Field(default_factory=list)
@@ -196,9 +204,12 @@ def import_export_file(
     for part in export_file.chunk("drawings", MAX_DRAWINGS):
         receive_push(store, _build_push(drawings=part), relayed_by=relayed_by, now=now)
     results: list[EventResult] = []
+    # At most 20,000 short texts; they may stand before or behind the events.
+    signatures = [signature for signature, _length in export_file.walk("signatures")]
     for part in export_file.chunk("events", MAX_EVENTS):
+        signed = signatures[len(results) : len(results) + len(part)]
         results += receive_push(
-            store, _build_push(events=part), relayed_by=relayed_by, now=now
+            store, _build_push(events=part, signatures=signed), relayed_by=relayed_by, now=now
         ).results
         tell("records", len(results), export_file.counts["events"])
     fresh, refused = [], []
@@ -223,6 +234,7 @@ def import_export_file(
 def _build_push(
     *,
     events: Sequence[Any] = (),
+    signatures: Sequence[Any] = (),
     definitions: Sequence[Any] = (),
     drawings: Sequence[Any] = (),
 ) -> PushRequest:
@@ -231,6 +243,7 @@ def _build_push(
         protocol=PROTOCOL,
         request_id="export_file",
         events=list(events),
+        signatures=list(signatures),
         definitions=list(definitions),
         drawings=list(drawings),
     )

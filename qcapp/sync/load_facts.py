@@ -26,8 +26,10 @@ def load_facts(
         else batches.list_named_batches(connection, batch_codes)
     )
     found = checklists.load_checklists(connection, checklist_hashes)
+    everybody = people.list_people(connection)
     return Facts(
-        people=frozenset(person["code"] for person in people.list_people(connection)),
+        people=frozenset(person["code"] for person in everybody),
+        inspectors=frozenset(person["code"] for person in everybody if person["is_inspector"]),
         batches={batch["code"]: batch for batch in known},
         checklists=found,
         unpublished=checklists.list_unpublished(connection, found),

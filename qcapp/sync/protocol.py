@@ -12,6 +12,7 @@ from pydantic import (
 )
 
 from qcapp.i18n.messages import Message
+from qcapp.inspection.signature import KEY_LENGTH
 from qcapp.transparency.checkpoint import MAX_CHARACTERS
 
 PROTOCOL = 1
@@ -37,7 +38,11 @@ class Position(BaseModel):
 
 
 class DeviceNote(BaseModel):
-    """What the phone says of itself: events made, events acknowledged, its clock."""
+    """What the phone says of itself: events made, events acknowledged, its clock.
+
+    key: with which it signs (inspection/signature.py); restart: SHA-256 (hex) of the secret by
+    which it is known when its memory is lost.
+    """
 
     model_config = ConfigDict(extra="ignore")
     id: str = Field("", max_length=64)
@@ -45,6 +50,8 @@ class DeviceNote(BaseModel):
     acked: int = Field(0, ge=0, le=MAX_WHOLE)
     clock: str | None = Field(None, max_length=64)
     app_build: str | None = Field(None, max_length=100, pattern=PRINTABLE)
+    key: str | None = Field(None, max_length=KEY_LENGTH)
+    restart: str | None = Field(None, pattern="^[0-9a-f]{64}$")
 
 
 def _read_note(value: Any, read: ValidatorFunctionWrapHandler) -> DeviceNote:
@@ -67,7 +74,10 @@ class LogProof(BaseModel):
 
 
 class PushRequest(BaseModel):
-    """Events stay plain JSON here: one that cannot be read must not refuse the others."""
+    """Events stay plain JSON here: one that cannot be read must not refuse the others.
+
+    signatures: of the events, in their order; fewer, or what is none, where an event has none.
+    """
 
     model_config = ConfigDict(extra="ignore")
     protocol: int = Field(strict=True)
@@ -79,6 +89,7 @@ class PushRequest(BaseModel):
     doubt: str | None = Field(None, max_length=MAX_CHARACTERS)
     device: Annotated[DeviceNote, WrapValidator(_read_note)] = Field(default_factory=DeviceNote)
     events: list[Any] = Field(max_length=MAX_EVENTS)
+    signatures: list[Any] = Field(default_factory=list)
     definitions: list[Any] = Field(default_factory=list, max_length=MAX_DEFINITIONS)
     # What shows these definitions: brought_drawings.py.
     drawings: list[Any] = Field(default_factory=list, max_length=MAX_DRAWINGS)

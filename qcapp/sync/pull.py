@@ -7,20 +7,28 @@ from sqlalchemy import Connection
 from qcapp.inspection.event import SERVER_MADE_KINDS
 from qcapp.store import log
 from qcapp.store.engine import Store
+from qcapp.store.registry import devices
 from qcapp.sync.protocol import Position, PullAnswer, PulledEvent
 
 MAX_ROWS = 200
 CHAIN_PREFIX = 16
+ALL = ":all"
 
 
 def pull_events(store: Store, *, device_id: str, cursor: str, limit: int) -> PullAnswer:
     """Events of other devices after the cursor ("seq:first 16 hex digits of the chain").
 
-    A cursor that is not in this log's past answers lineage "diverged" and the start.
+    Of a phone of which there are two copies, its own too, once from the start: each copy then sees
+    what the other made; its cursors end with ":all". A cursor that is not in this log's past
+    answers lineage "diverged" and the start.
     """
     with store.reading() as connection:
         head = log.get_head(connection)
-        seq = _find_seq(connection, cursor)
+        device = devices.find_device(connection, device_id)
+        is_copied = device is not None and device.copied_number is not None
+        if is_copied and not cursor.endswith(ALL):
+            cursor = ""
+        seq = _find_seq(connection, cursor.removesuffix(ALL))
         if seq is None:
             return PullAnswer(
                 lineage="diverged", events=[], cursor="", head=Position(**vars(head)), more=True
@@ -31,7 +39,7 @@ def pull_events(store: Store, *, device_id: str, cursor: str, limit: int) -> Pul
             connection,
             seq,
             limit,
-            but_device=device_id,
+            but_device=None if is_copied else device_id,
             but_kinds=(*SERVER_MADE_KINDS, "study_answer", "trail"),
         )
         # A full page ends at its last row; a short one has seen everything up to the head.
@@ -43,7 +51,7 @@ def pull_events(store: Store, *, device_id: str, cursor: str, limit: int) -> Pul
         events=[
             PulledEvent(seq=row.seq, state=row.state, event=json.loads(row.raw)) for row in rows
         ],
-        cursor=f"{end}:{chain[:CHAIN_PREFIX]}",
+        cursor=f"{end}:{chain[:CHAIN_PREFIX]}{ALL if is_copied else ''}",
         head=Position(**vars(head)),
         more=more,
     )

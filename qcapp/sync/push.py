@@ -1,6 +1,8 @@
 """Taking a push: each event gets its own outcome, all in one writer transaction."""
 
+import itertools
 import json
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any, Literal, NamedTuple
@@ -18,6 +20,15 @@ from qcapp.store.projections import stove_projection
 from qcapp.store.registry import checklists, photos
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.allowance import Allowance
+from qcapp.sync.authorship import (
+    UNPROVEN,
+    find_author_reason,
+    find_role_reason,
+    introduce_phone,
+    load_authors_of,
+    load_makers,
+    note_copies,
+)
 from qcapp.sync.brought_drawings import keep_brought_drawings
 from qcapp.sync.device_notes import find_clock_offset_ms, note_device
 from qcapp.sync.load_facts import load_facts
@@ -29,9 +40,10 @@ from qcapp.sync.protocol import (
     PushAnswer,
     PushRequest,
 )
+from qcapp.sync.quarantine import accept_proven
 from qcapp.sync.quarantine_reasons import OTHER_CONTENT_FIRST, OVER_ALLOWANCE
 from qcapp.sync.restore_marker import compare
-from qcapp.sync.validation import Arrived, build_entry, freeze_arrived, read_text
+from qcapp.sync.validation import Arrived, Facts, build_entry, freeze_arrived, read_text
 
 # What the lead hands in by the page or the command has no allowance.
 IMPORTED = "import"
@@ -82,11 +94,16 @@ def receive_push(
     """Stores what is new and answers per event, in the order they came. buyer_batch: of a phone of
     the buyer's inspector.
     """
-    arrived = [freeze_arrived(event) for event in request.events]
+    given = itertools.chain(request.signatures, itertools.repeat(None))
+    arrived = [
+        freeze_arrived(event, signature)
+        for event, signature in zip(request.events, given, strict=False)
+    ]
     fitting = [one for one in arrived if one.refusal is None]
     with store.writing() as connection:
         if buyer_batch is None:
             _keep_definitions(connection, request.definitions, now)
+        is_its_own = introduce_phone(connection, relayed_by, request, now)
         facts = load_facts(
             connection,
             (one.content.get("checklist_hash") for one in fitting),
@@ -95,7 +112,8 @@ def receive_push(
             ],
         )
         facts = replace(facts, buyer_batch=buyer_batch)
-        entries = [build_entry(one, facts) for one in fitting]
+        find_reason = _look_for_authors(connection, fitting, facts, relayed_by)
+        entries = [build_entry(one, facts, find_reason) for one in fitting]
         allowance = Allowance(connection, None if relayed_by in UNLIMITED else relayed_by, now)
         keep_brought_drawings(connection, request.drawings, allowance)
         results, fresh = _sort_out(connection, entries, allowance)
@@ -108,6 +126,8 @@ def receive_push(
             clock_offset_ms=find_clock_offset_ms(request.device, now),
         )
         _place(entries, results, fresh, head.seq)
+        note_copies(connection, fresh, now)
+        accept_proven(connection, entries, results, now)
         photos.add_names(
             connection, (name for entry in fresh for name in list_named(json.loads(entry.raw)))
         )
@@ -116,7 +136,7 @@ def receive_push(
         ]
         stove_projection.refresh_stoves(connection, counted)
         lineage = compare(connection, request.have)
-        note_device(connection, relayed_by, request, results, lineage, now)
+        note_device(connection, relayed_by, request, results, lineage, now, is_its_own=is_its_own)
     answers = iter(results)
     return PushAnswer(
         request_id=request.request_id,
@@ -124,6 +144,21 @@ def receive_push(
         head=Position(seq=head.seq, chain=head.chain),
         results=[_refuse(one) if one.refusal else next(answers) for one in arrived],
     )
+
+
+def _look_for_authors(
+    connection: Connection, arrived: Sequence[Arrived], facts: Facts, relayed_by: str
+) -> Callable[[Arrived], Message | None]:
+    contents = [one.content for one in arrived]
+    authors = load_authors_of(connection, contents, relayed_by)
+    makers = load_makers(connection, contents, facts)
+
+    def find_reason(one: Arrived) -> Message | None:
+        return find_author_reason(
+            one.content, one.hash, one.signature, authors, relayed_by
+        ) or find_role_reason(one.content, facts, makers)
+
+    return find_reason
 
 
 def _sort_out(
@@ -143,15 +178,25 @@ def _sort_out(
         if not allowance.take_record(len(entry.raw)):
             results.append(EventResult(id=entry.id, outcome="retry", reason=OVER_ALLOWANCE()))
             continue
-        added = _as_conflict(entry) if same_id else entry
+        added = (
+            entry
+            if all(_is_unproven(kept.reason) for kept in same_id.values())
+            else _as_conflict(entry)
+        )
         fresh.append(added)
         same_id[entry.hash] = Kept(added.state, added.reason, None)
         results.append(_build_result(entry.id, same_id[entry.hash], "created"))
     return results, fresh
 
 
+def _is_unproven(reason: str | None) -> bool:
+    """Whoever knows a record's id could else keep the true one out by a forged one before it."""
+    return reason is not None and Message.from_text(reason).code in UNPROVEN
+
+
 def _as_conflict(entry: log.Entry) -> log.Entry:
-    return replace(entry, state="conflict", reason=OTHER_CONTENT_FIRST().to_text())
+    reason = entry.reason if _is_unproven(entry.reason) else OTHER_CONTENT_FIRST().to_text()
+    return replace(entry, state="conflict", reason=reason)
 
 
 def _build_result(

@@ -5,7 +5,7 @@ content stands, so that one can be undone by another.
 """
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -16,14 +16,21 @@ from sqlalchemy import Connection
 from qcapp.errors import BadInput, Clash, NotFound
 from qcapp.i18n.messages import Message
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.event import Event
+from qcapp.inspection.event import SERVER_DEVICE, Event
 from qcapp.inspection.quarantine_decision import apply_mapping, find_strangers
 from qcapp.store import log
 from qcapp.store.engine import Store
+from qcapp.sync.authorship import UNPROVEN
 from qcapp.sync.load_facts import load_facts
+from qcapp.sync.protocol import EventResult
 from qcapp.sync.quarantine_reasons import REASONS
 from qcapp.sync.server_events import append_server_event
 from qcapp.sync.validation import KINDS_WITH_STOVE, Facts, find_reason, read_text
+
+# The reason of a decision that no person made; worded where it is shown.
+SIGNED_LATER = "signed_later"
+# What can count by a decision: what is about a stove, and what a phone says that it lost.
+ACCEPTABLE = (*KINDS_WITH_STOVE, "device_report")
 
 
 @dataclass(frozen=True)
@@ -36,6 +43,11 @@ class QuarantineDecision:
     by: str
     at: str
     mapping: Mapping[str, Mapping[str, str]]
+
+    @property
+    def is_automatic(self) -> bool:
+        """No person made it: see accept_proven."""
+        return self.by == SERVER_DEVICE and self.reason == SIGNED_LATER
 
 
 @dataclass(frozen=True)
@@ -60,6 +72,11 @@ class QuarantinedRecord:
     content: dict[str, Any]
     is_event: bool
     decision: QuarantineDecision | None
+
+    @property
+    def is_unproven(self) -> bool:
+        """Nothing shows that the phone it names made it."""
+        return self.reason.code in UNPROVEN
 
 
 def list_records(connection: Connection) -> list[QuarantinedRecord]:
@@ -110,7 +127,7 @@ def accept(
     """
     with store.writing() as connection:
         record = _get_as_seen(connection, seq, seen)
-        if not record.is_event or record.kind not in KINDS_WITH_STOVE:
+        if not record.is_event or record.kind not in ACCEPTABLE:
             raise BadInput(
                 phrase("this record cannot count: %(reason)s", reason=REASONS.word(record.reason)),
                 f"record {seq}",
@@ -127,6 +144,68 @@ def accept(
                 phrase("choose who or what is meant, or reject it"),
             )
         append_acceptance(connection, record, event, mapping=mapping, reason=reason, by=by, now=now)
+
+
+def accept_proven(
+    connection: Connection,
+    entries: Sequence[log.Entry],
+    results: Sequence[EventResult],
+    now: datetime,
+) -> None:
+    """Lets a record count that was held back because nobody could tell who made it, and that has
+    now come with its phone's signature; unless a person has decided about it, or it is held back
+    for something else as well. Its result says so.
+    """
+    proven = [
+        (entry, result)
+        for entry, result in zip(entries, results, strict=True)
+        if result.outcome == "quarantined" and _is_unproven(result.reason)
+        if not _is_unproven(Message.from_text(entry.reason) if entry.reason else None)
+    ]
+    decisions = _load_decisions(connection) if proven else {}
+    for entry, result in proven:
+        decision = decisions.get(entry.hash)
+        log.note_proof(connection, result.seq or 0, entry)
+        if entry.reason:
+            result.reason = Message.from_text(entry.reason)
+            continue
+        is_new = decision is None and entry.kind in ACCEPTABLE
+        if is_new:
+            record = get_record(connection, result.seq or 0)
+            append_acceptance(
+                connection,
+                record,
+                record.content,
+                mapping={},
+                reason=SIGNED_LATER,
+                by=SERVER_DEVICE,
+                now=now,
+            )
+        if is_new or (decision and decision.is_automatic):
+            result.outcome, result.reason = "duplicate", None
+
+
+def _is_unproven(reason: Message | None) -> bool:
+    return reason is not None and reason.code in UNPROVEN
+
+
+def list_accepted(connection: Connection, kind: str) -> list[dict[str, Any]]:
+    """Contents of a kind that count because it was decided so."""
+    latest = _load_latest_events(connection)
+    return [event for event in latest.values() if event and event["kind"] == kind]
+
+
+def list_accepted_hashes(connection: Connection) -> list[str]:
+    """Of all contents that count because it was decided so."""
+    return [key for key, event in _load_latest_events(connection).items() if event]
+
+
+def _load_latest_events(connection: Connection) -> dict[str, dict[str, Any] | None]:
+    """What counts by the latest decision about each content, by the content's hash."""
+    return {
+        event["body"]["original_hash"]: event["body"].get("event")
+        for event in log.list_by_kind(connection, "quarantine_decision")
+    }
 
 
 def reject(store: Store, seq: int, *, reason: str, by: str, seen: str, now: datetime) -> None:

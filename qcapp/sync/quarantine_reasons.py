@@ -38,6 +38,24 @@ FORM_ERRORS = {
 REASONS = MessageTable()
 WRONG_FORM = REASONS.sentence("wrong_form", "form: %(place)s %(error)s", error=FORM_ERRORS)
 WRONG_HASH = REASONS.sentence("wrong_hash", "hash: the content differs from what the phone sealed")
+UNSIGNED = REASONS.sentence("unsigned", "not signed: nothing shows that the phone it names made it")
+BAD_SIGNATURE = REASONS.sentence(
+    "bad_signature", "its signature was not made with the key of the phone it names"
+)
+OLD_KEY = REASONS.sentence(
+    "old_key", "signed with a key that its phone had before it joined again with another"
+)
+UNKNOWN_PHONE = REASONS.sentence("unknown_phone", "the phone it names never joined this yard")
+REVOKED_PHONE = REASONS.sentence(
+    "revoked_phone", "it came after the phone it names had been removed"
+)
+FOREIGN_LOSS = REASONS.sentence(
+    "foreign_loss", "a loss of records that another phone reports, not the one that had them"
+)
+NOT_AN_INSPECTOR = REASONS.sentence(
+    "not_an_inspector",
+    "%(inspector)s is no inspector, and this changes a record that another made",
+)
 SERVER_ONLY = REASONS.sentence(
     "server_only",
     "kind: only the yard's server can make a %(kind)s",

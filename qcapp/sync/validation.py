@@ -6,7 +6,7 @@ person decides.
 
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, TypeGuard
 
@@ -19,6 +19,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.inspection.disposition import allowed_dispositions
 from qcapp.inspection.event import SERVER_KINDS, Event, canonical, freeze, kept_hash, stove_key
 from qcapp.inspection.judge import hinders_release, judge_answers
+from qcapp.inspection.signature import SIGNATURE_LENGTH
 from qcapp.inspection.study import RECHECK, SECOND_LOOK
 from qcapp.store.log import Entry
 from qcapp.sync.protocol import MAX_EVENT_BYTES
@@ -54,6 +55,7 @@ KINDS_WITH_STOVE = ("inspection", "correction", "void")
 class Facts:
     """What the yard knows: codes of people, batches by code, checklists by hash, ids of studies.
 
+    inspectors: those of the people who inspect;
     unpublished: hashes of those checklists that a phone brought along and nobody here accepted;
     is_from_server: the server itself makes the event, no phone sent it. buyer_batch: it comes from
     a phone of the buyer's inspector, who checks this batch again and may do nothing else.
@@ -65,6 +67,7 @@ class Facts:
     is_from_server: bool = False
     studies: frozenset[str] = frozenset()
     unpublished: frozenset[str] = frozenset()
+    inspectors: frozenset[str] = frozenset()
     buyer_batch: str | None = None
 
 
@@ -72,16 +75,18 @@ class Facts:
 class Arrived:
     """Whatever came as an event. raw: the text kept for ever; hash: of all but its own hash field.
 
-    refusal: why it cannot be kept at all, else None.
+    refusal: why it cannot be kept at all, else None. signature: what came beside it, where that
+    has the length of one.
     """
 
     content: Content
     raw: str
     hash: str
     refusal: Message | None = None
+    signature: str | None = None
 
 
-def freeze_arrived(value: Any) -> Arrived:
+def freeze_arrived(value: Any, signature: Any = None) -> Arrived:
     content = value if isinstance(value, dict) else {"unreadable": value}
     try:
         if _is_deeper(content, MAX_LEVELS):
@@ -101,7 +106,8 @@ def freeze_arrived(value: Any) -> Arrived:
         content_hash = kept_hash(json.loads(raw), raw)
     is_large = len(raw.encode()) > MAX_EVENT_BYTES
     refusal = TOO_LARGE(max_bytes=MAX_EVENT_BYTES) if is_large else None
-    return Arrived(content, raw, content_hash, refusal)
+    given = read_text(signature, most=SIGNATURE_LENGTH)
+    return Arrived(content, raw, content_hash, refusal, given)
 
 
 def _write_harmless(content: Content) -> str:
@@ -135,10 +141,22 @@ def _is_deeper(value: Any, levels: int) -> bool:
     return True
 
 
-def build_entry(arrived: Arrived, facts: Facts) -> Entry:
-    """The log entry, counted or with the reason why it must not count."""
+def build_entry(
+    arrived: Arrived,
+    facts: Facts,
+    find_author_reason: Callable[[Arrived], Message | None] = lambda _arrived: None,
+) -> Entry:
+    """The log entry, counted or with the reason why it must not count.
+
+    find_author_reason: of a well-formed one, why it is not proven who made it.
+    """
     content = arrived.content
-    reason = find_reason(content, arrived.hash, facts)
+    event = read_sealed(content, arrived.hash)
+    reason = (
+        event
+        if isinstance(event, Message)
+        else find_author_reason(arrived) or _find_content_reason(event, content, facts)
+    )
     return Entry(
         id=read_text(content.get("id")) or f"unreadable-{arrived.hash[:32]}",
         hash=arrived.hash,
@@ -150,17 +168,28 @@ def build_entry(arrived: Arrived, facts: Facts) -> Entry:
         stove_key=_find_stove_key(content),
         batch=read_text(content.get("batch")),
         raw=arrived.raw,
+        signature=arrived.signature,
     )
 
 
 def find_reason(content: Content, content_hash: str, facts: Facts) -> Message | None:
-    """Why this content must not count, None when it may."""
+    """Why this content must not count, whoever made it; None when it may."""
+    event = read_sealed(content, content_hash)
+    if isinstance(event, Message):
+        return event
+    return _find_content_reason(event, content, facts)
+
+
+def read_sealed(content: Content, content_hash: str) -> Event | Message:
+    """The event, or why it is no whole record as a phone seals it."""
     try:
         event = Event.model_validate(content)
     except ValidationError as error:
         return describe_form_error(error)
-    if event.hash != content_hash:
-        return WRONG_HASH()
+    return event if event.hash == content_hash else WRONG_HASH()
+
+
+def _find_content_reason(event: Event, content: Content, facts: Facts) -> Message | None:
     if event.kind in SERVER_KINDS and not facts.is_from_server:
         return SERVER_ONLY(kind=event.kind)
     if facts.buyer_batch is not None:

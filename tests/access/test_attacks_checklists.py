@@ -8,7 +8,8 @@ from qcapp.checklist.model import Checklist
 from qcapp.store.registry import checklists
 from qcapp.store.upkeep.audit import audit_store
 from qcapp.usecases.rebuild_figures import rebuild_figures
-from tests.builders import Phone, build_small_checklist, open_yard
+from tests.builders import NOW, PHONE_IDS, Phone, build_small_checklist, open_yard
+from tests.signing_phones import introduce, join_signing
 from tests.store.test_projections import dump
 from tests.sync.test_export_file import build_file, take
 from tests.web.test_pages import text_of
@@ -47,6 +48,9 @@ def read_waiting_hash(yard) -> str:
 
 
 def test_checklist_that_the_yard_never_published_is_held_back_until_the_lead_accepts_it(yard):
+    for name in ("bb", "cc", "dd"):
+        yard.signing.add(f"{PHONE_IDS}0000000000{name}")
+        join_signing(yard.store, f"{PHONE_IDS}0000000000{name}", NOW)
     harmless = build_harmless(yard)
     answer = yard.push(make_record(harmless), definitions=[harmless.compiled()])
     (result,) = answer["results"]
@@ -83,6 +87,7 @@ def test_checklist_that_the_yard_never_published_is_held_back_until_the_lead_acc
 
 def test_checklist_in_a_file_handed_over_is_held_back_too(yard):
     harmless = build_harmless(yard)
+    introduce(yard.store, OTHER, NOW)
     taken = take(yard, build_file(make_record(harmless), definitions=[harmless.compiled()]))
     assert taken.counts == {"quarantined": 1} and dump(yard.store) == ([], [], [], [])
     key = read_waiting_hash(yard)

@@ -27,6 +27,7 @@ from tests.access.test_attacks_checklists import (
 from tests.builders import NOW, ROOT, open_client, open_yard
 from tests.checklist.small import write_small
 from tests.checklist.test_drawing import ACTIVE
+from tests.signing_phones import introduce
 from tests.sync.test_export_file import build_file, take
 from tests.web.test_batch_review import fill, issue
 from tests.web.test_summary_link import make_address
@@ -109,6 +110,7 @@ def test_active_drawing_in_a_file_handed_over_is_refused_too(yard):
     harmless = build_harmless(yard)
     brought = bring(yard, harmless, {"round-stove.svg": REFRESH})
     event = make_record(harmless)
+    introduce(yard.store, OTHER, NOW)
     take(yard, build_file(event, definitions=[harmless.compiled()], drawings=brought))
     assert read_kept(yard, harmless) == {}
     page = yard.client.get(f"/yard/quarantine/checklists/{read_waiting_hash(yard)}").text

@@ -135,7 +135,7 @@ def test_cookie_is_set_for_its_own_host_only(served):
 
 def test_programme_lead_sees_counts_of_each_yard_and_no_name(served):
     headers = join(served, "south.example")
-    phone = Phone(build_small_checklist(), device_id="0197f000-0000-7000-8000-0000000000cc")
+    phone = Phone(build_small_checklist())
     events = [
         phone.inspect(
             f"B1-{n:03}",

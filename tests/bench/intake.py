@@ -26,6 +26,7 @@ from qcapp.sync.push import IMPORTED, parse_push, receive_push
 from qcapp.usecases.open_store import open_store
 from tests.bench.summary import _make_events
 from tests.builders import BATCHES, PEOPLE
+from tests.signing_phones import introduce, sign_all
 
 TABLES = ("log", "stove", "inspection", "result", "tally")
 A_PUSH = 50
@@ -88,8 +89,11 @@ def _make_pushes(store: Store, inspections: int) -> Iterator:
     events = [
         one for place in range(1, inspections + 1) for one in _make_events(checklist, place, chance)
     ][:inspections]
+    for name in {one["device_id"] for one in events}:
+        introduce(store, name, datetime.now(UTC))
     for start in range(0, inspections, A_PUSH):
         wish = {
+            "signatures": sign_all(events[start : start + A_PUSH]),
             "protocol": 1,
             "request_id": f"r{start}",
             "events": events[start : start + A_PUSH],

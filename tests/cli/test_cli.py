@@ -267,7 +267,10 @@ def test_demo_is_filled_once_and_never_over_a_real_yard(demo, tmp_path):
 
     store, checklist = open_small_store(tmp_path / "real.sqlite3")
     receive_push(
-        store, parse_push(build_push([Phone(checklist).inspect("B1-001")])), relayed_by="x", now=NOW
+        store,
+        parse_push(build_push([Phone(checklist).inspect("B1-001")])),
+        relayed_by=Phone.device_id,
+        now=NOW,
     )
     store.close()
     for flags in ([], ["--fresh"]):
@@ -358,13 +361,15 @@ def test_import_takes_a_file_once_and_again(tmp_path):
     for _ in range(2):
         found = answer("import", file, "--json", database=url)
         assert found["counts"] == {"quarantined": 1} and found["quarantined"][0]["reason"] == {
-            "code": "unknown_inspector",
-            "params": {"inspector": "I01"},
+            "code": "unknown_phone",
+            "params": {},
         }
     assert len(run("export", "log", database=url).stdout.splitlines()) == 1
     said = run("import", file, database=url).stdout.splitlines()
     assert said[0].startswith("1 records: 1 quarantined; photos: 0 new")
-    assert event["id"] in said[1] and "I01" in said[1], "each record that is held back says why"
+    assert event["id"] in said[1] and "never joined" in said[1], (
+        "each record that is held back says why"
+    )
 
 
 def test_photo_that_is_not_taken_says_why(tmp_path):

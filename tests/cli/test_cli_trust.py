@@ -138,7 +138,7 @@ def fill(path):
 
 
 def push(store, events):
-    receive_push(store, parse_push(build_push(events)), relayed_by="x", now=NOW)
+    receive_push(store, parse_push(build_push(events)), relayed_by=events[0]["device_id"], now=NOW)
 
 
 def fill_more(path):

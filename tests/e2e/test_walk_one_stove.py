@@ -3,11 +3,13 @@ sent when the server is back.
 """
 
 import json
+from contextlib import closing
 
 import pytest
 from PIL import Image
 from playwright.sync_api import Page
 
+from qcapp.store.upkeep.audit import audit_store
 from tests.e2e.inspector import Inspector, open_rest, send_now, wait_unsent
 from tests.e2e.phone_words import word
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
@@ -89,6 +91,9 @@ def _assert_figures(server: YardServer, page: Page) -> None:
 
 def _assert_stored_once_with_photo(server, page):
     events = server.list_events("inspection")
+    with closing(server.open_store()) as store:
+        audit = audit_store(store)
+    assert (audit.signed, audit.unsigned, audit.altered) == (len(events), 0, [])
     assert [event["dev_seq"] for event in events] == [1, 2, 3]
     assert len({event["id"] for event in events}) == 3
     (name,) = events[1]["photos"]

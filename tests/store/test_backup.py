@@ -26,7 +26,7 @@ def yard(tmp_path):
 
 
 def push(store, *events):
-    receive_push(store, parse_push(build_push(list(events))), relayed_by="x", now=NOW)
+    receive_push(store, parse_push(build_push(list(events))), relayed_by=Phone.device_id, now=NOW)
 
 
 def list_files(folder):

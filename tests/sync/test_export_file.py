@@ -18,6 +18,7 @@ from qcapp.store.registry.checklists import load_checklists
 from qcapp.sync.export_file import MAX_FILE_BYTES, import_export_file, parse_export_file
 from qcapp.sync.quarantine_reasons import UNKNOWN_ARTISAN
 from tests.builders import NOW, Phone, build_small_checklist, open_yard
+from tests.signing_phones import introduce, sign
 from tests.store.test_projections import dump
 from tests.sync.test_pull import OTHER
 from tests.web.test_pages import text_of
@@ -28,7 +29,9 @@ pytestmark = pytest.mark.slow
 
 @pytest.fixture
 def yard():
-    return open_yard()
+    yard = open_yard()
+    introduce(yard.store, OTHER, NOW)
+    return yard
 
 
 def pack_photo(content, name=None):
@@ -39,12 +42,17 @@ def pack_photo(content, name=None):
     }
 
 
+def _is_sealed(event):
+    return isinstance(event, dict) and isinstance(event.get("hash"), str)
+
+
 def build_file(*events, **more):
     file = {
         "format": "records/1",
         "device_id": OTHER,
         "made_at": "2026-11-25T08:00:00.000Z",
         "events": list(events),
+        "signatures": [sign(event) if _is_sealed(event) else None for event in events],
         "definitions": [],
         "photos": [],
     }

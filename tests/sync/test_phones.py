@@ -1,5 +1,6 @@
 """What the lead is told of each phone, from what it said and from the numbers that are here."""
 
+import hashlib
 import itertools
 from datetime import timedelta
 
@@ -18,6 +19,7 @@ from tests.web.test_pages import text_of
 pytestmark = pytest.mark.slow
 
 OWN = Phone.device_id
+SECRET = "5ec2e7"
 NEW = "0197f000-0000-7000-8000-0000000000dd"
 
 
@@ -99,7 +101,8 @@ def test_server_put_back_calls_nothing_lost_that_the_phone_offers_again(yard):
 
 def test_phone_that_lost_its_memory_reports_itself(yard):
     events = make(yard, 6)
-    tell(yard, *events[:2], created=5, acked=0)
+    secret_hash = hashlib.sha256(SECRET.encode()).hexdigest()
+    tell(yard, *events[:2], created=5, acked=0, device={"restart": secret_hash})
     reporter = Phone(yard.checklist, NEW)
     body = {"device_id": OWN, "created": 6, "acked": 2, "lost": 4, "last_saved_at": None}
     report = reporter.seal(
@@ -112,7 +115,7 @@ def test_phone_that_lost_its_memory_reports_itself(yard):
         checklist_hash=None,
         inspector="-",
     )
-    headers = yard.pair(NEW)
+    headers = yard.pair(NEW, SECRET)
     push = build_push([report], device={"id": NEW, "created": 1, "acked": 0})
     assert (
         yard.client.post("/api/sync/push", json=push, headers=headers).json()["results"][0][
@@ -130,8 +133,8 @@ def test_phone_that_lost_its_memory_reports_itself(yard):
 def test_phone_that_goes_on_under_a_new_id_with_its_old_token_is_watched_too(yard):
     fresh = Phone(yard.checklist, NEW)
     events = [fresh.inspect(f"B1-{n:03}") for n in range(3)]
-    tell(yard, events[0], created=3, acked=0, device={"id": NEW})
-    tell(yard, events[2], created=3, acked=2, device={"id": NEW})
+    for event, acked in ((events[0], 0), (events[2], 2)):
+        yard.push_as_it_is(event, device={"id": NEW, "created": 3, "acked": acked})
     assert (
         look(yard, NEW).name == "Phone, started anew"
         and describe_loss(look(yard, NEW).loss) == "lost 1 record, number 2"
@@ -150,7 +153,7 @@ def test_counter_that_went_back_is_told(yard):
 def test_phone_that_never_joined_is_listed_without_a_claim(yard):
     stranger = Phone(yard.checklist, NEW)
     events = [stranger.inspect(f"B1-{n:03}") for n in range(3)]
-    yard.push(events[0], events[2])
+    yard.push_as_it_is(events[0], events[2])
     found = look(yard, NEW)
     assert (found.joined_at, found.stored, found.loss) == (None, 2, None)
     assert "never joined this yard" in text_of(yard.client.get("/yard"))

@@ -1,6 +1,6 @@
 """The append-only log with its running hash: the truth everything else is made from."""
 
-from qcapp.store.log.append import Entry, State, append
+from qcapp.store.log.append import Entry, State, append, note_proof
 from qcapp.store.log.chain import (
     Head,
     ensure_server_id,
@@ -12,9 +12,11 @@ from qcapp.store.log.chain import (
 )
 from qcapp.store.log.devices import (
     DeviceCount,
+    OwnRecords,
     count_device_events,
     list_device_counts,
     list_device_numbers,
+    list_shared_numbers,
 )
 from qcapp.store.log.quarantined import (
     count_quarantined,
@@ -32,6 +34,7 @@ from qcapp.store.log.read import (
     list_after,
     list_by_kind,
     list_known,
+    list_makers,
     list_plans,
     list_server_events,
     list_server_hashes,
@@ -53,6 +56,7 @@ __all__ = [
     "Entry",
     "Head",
     "LogRecord",
+    "OwnRecords",
     "ServerRecord",
     "State",
     "append",
@@ -81,11 +85,14 @@ __all__ = [
     "list_device_counts",
     "list_device_numbers",
     "list_known",
+    "list_makers",
     "list_plans",
     "list_quarantined",
     "list_server_events",
     "list_server_hashes",
+    "list_shared_numbers",
     "list_stove_events",
     "list_stove_keys",
     "list_trail",
+    "note_proof",
 ]

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from sqlalchemy import Connection, insert
+from sqlalchemy import Connection, insert, update
 
 from qcapp.store.log.chain import Head, get_head, link
 from qcapp.store.log.tree import extend_tree, hash_entry
@@ -27,6 +27,15 @@ class Entry:
     stove_key: str | None
     batch: str | None
     raw: str
+    signature: str | None = None
+
+
+def note_proof(connection: Connection, seq: int, entry: Entry) -> None:
+    """The record at a number has now come with its signature: that, and what else holds it back."""
+    fresh = {"signature": entry.signature}
+    if entry.reason:
+        fresh["reason"] = entry.reason
+    connection.execute(update(LOG).where(LOG.c.seq == seq).values(**fresh))
 
 
 def append(

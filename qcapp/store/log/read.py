@@ -30,6 +30,7 @@ class LogRecord(NamedTuple):
     relayed_by: str | None
     clock_offset_ms: int | None
     raw: str
+    signature: str | None
 
 
 class KnownRecord(NamedTuple):
@@ -79,6 +80,17 @@ def list_known(connection: Connection, ids: Iterable[str]) -> list[KnownRecord]:
             select(*columns).where(LOG.c.id.in_(wanted)).order_by(LOG.c.seq)
         )
     ]
+
+
+def list_makers(connection: Connection, ids: Iterable[str]) -> dict[str, str]:
+    """Who made the records that count under these ids."""
+    return {
+        row.id: json.loads(row.raw)["inspector"]
+        for wanted in chunked(dict.fromkeys(ids))
+        for row in connection.execute(
+            select(LOG.c.id, LOG.c.raw).where(LOG.c.id.in_(wanted), LOG.c.state == "counted")
+        )
+    }
 
 
 def list_stove_events(

@@ -21,6 +21,10 @@ class Device(NamedTuple):
     clock_offset_ms: int | None
     revoked_at: str | None
     buyer_batch: str | None
+    restart_of: str | None
+    key_changed_at: str | None
+    copied_number: int | None
+    copied_at: str | None
 
 
 class TokenHolder(NamedTuple):
@@ -74,37 +78,76 @@ def save_device(
     name: str,
     token_hash: str,
     now: str,
+    restart_hash: str | None = None,
     buyer_batch: str | None = None,
 ) -> None:
-    """A new phone, or a known one that joins again: it keeps its id and gets a new token."""
-    found = connection.execute(select(DEVICE.c.id).where(DEVICE.c.id == device_id)).first()
-    if found:
-        fresh = {
-            "name": name,
-            "token_hash": token_hash,
-            "next_token_hash": None,
-            "revoked_at": None,
-            "buyer_batch": buyer_batch,
-        }
-        connection.execute(update(DEVICE).where(DEVICE.c.id == device_id).values(**fresh))
-        return
-    row = {"id": device_id, "name": name, "token_hash": token_hash, "joined_at": now}
-    connection.execute(insert(DEVICE), [{**row, "buyer_batch": buyer_batch}])
+    """A new phone, or a known one that joins again: it keeps its id and gets a new token.
+
+    restart_hash: the phone that is known by it began anew here under another id.
+    """
+    fresh = {
+        "name": name,
+        "token_hash": token_hash,
+        "next_token_hash": None,
+        "revoked_at": None,
+        "buyer_batch": buyer_batch,
+        "restart_hash": restart_hash,
+        "restart_of": _find_first_id(connection, device_id, restart_hash),
+    }
+    changed = connection.execute(update(DEVICE).where(DEVICE.c.id == device_id).values(**fresh))
+    if changed.rowcount == 0:
+        connection.execute(insert(DEVICE), [{"id": device_id, "joined_at": now, **fresh}])
+
+
+def _find_first_id(connection: Connection, device_id: str, restart_hash: str | None) -> str | None:
+    if restart_hash is None:
+        return None
+    query = (
+        select(DEVICE.c.id, DEVICE.c.restart_of)
+        .where(DEVICE.c.restart_hash == restart_hash, DEVICE.c.id != device_id)
+        .order_by(DEVICE.c.joined_at, DEVICE.c.id)
+    )
+    before = connection.execute(query).first()
+    first = (before.restart_of or before.id) if before else None
+    return None if first == device_id else first
 
 
 def add_restarted_device(connection: Connection, device_id: str, *, of: str, now: str) -> None:
     """A phone that lost its memory, but not its token, goes on under an id of its own."""
-    if connection.execute(select(DEVICE.c.id).where(DEVICE.c.id == device_id)).first() is None:
-        query = select(DEVICE.c.name, DEVICE.c.buyer_batch).where(DEVICE.c.id == of)
-        name, buyer_batch = connection.execute(query).first() or (of, None)
-        save_device(
-            connection,
-            device_id=device_id,
-            name=f"{name}, started anew",
-            token_hash="",
-            now=now,
-            buyer_batch=buyer_batch,
-        )
+    if find_device(connection, device_id) is not None:
+        return
+    before = find_device(connection, of)
+    row = {
+        "id": device_id,
+        "name": f"{before.name if before else of}, started anew",
+        "token_hash": "",
+        "joined_at": now,
+        "buyer_batch": before.buyer_batch if before else None,
+        "restart_of": (before.restart_of or before.id) if before else of,
+    }
+    connection.execute(insert(DEVICE), [row])
+
+
+def find_device(connection: Connection, device_id: str) -> Device | None:
+    columns = (DEVICE.c[name] for name in Device._fields)
+    row = connection.execute(select(*columns).where(DEVICE.c.id == device_id)).first()
+    return Device(*row) if row else None
+
+
+def is_restart(connection: Connection, device_id: str, first_id: str, restart_hash: str) -> bool:
+    """Whether another id of the phone that had this one first is known by the same secret."""
+    query = select(DEVICE.c.id).where(
+        or_(DEVICE.c.id == first_id, DEVICE.c.restart_of == first_id),
+        DEVICE.c.id != device_id,
+        DEVICE.c.restart_hash == restart_hash,
+    )
+    return connection.execute(query).first() is not None
+
+
+def note_restart_hash(connection: Connection, device_id: str, restart_hash: str) -> None:
+    """Of a phone that joined before it had one; the first one stays."""
+    query = update(DEVICE).where(DEVICE.c.id == device_id, DEVICE.c.restart_hash.is_(None))
+    connection.execute(query.values(restart_hash=restart_hash))
 
 
 def find_token_holder(connection: Connection, token_hash: str) -> TokenHolder | None:

@@ -18,7 +18,8 @@ class Log(SQLModel, table=True):
     """Append-only. chain_n = SHA-256(chain_(n-1) || id || hash), chain_0 = server identity.
 
     state: counted, quarantined (kept, out of the figures until a person decides) or
-    conflict (same id came with another content; the first one counts).
+    conflict (same id came with another content; the first one counts). signature: of its phone over
+    the hash (inspection/signature.py), as it came; None where none came.
     """
 
     __tablename__ = "log"
@@ -50,6 +51,7 @@ class Log(SQLModel, table=True):
     relayed_by: str | None = None
     clock_offset_ms: int | None = Field(default=None, sa_type=WIDE)
     raw: str = Field(sa_column=Column(Text, nullable=False))
+    signature: str | None = None
 
 
 class TreeNode(SQLModel, table=True):

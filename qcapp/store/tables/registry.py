@@ -154,8 +154,12 @@ class Device(SQLModel, table=True):
     """A phone. Only the SHA-256 of its token is kept.
 
     next_token_hash: of a token given in exchange that the phone has not used yet; created,
-    acked: what the phone said at its last push, unsent: what it had left after it. buyer_batch: of
-    the buyer's inspector, who checks that batch again and gets nothing else.
+    acked: what the phone said at its last push, unsent: what it had left after it. restart_hash:
+    SHA-256 of the secret by which the same phone is known when it begins anew under another id;
+    restart_of: the first id that it had. key_changed_at: when it joined again with another key.
+    copied_number: the last one that two different records of this id share, copied_at: when the
+    second of them came; then there are two copies of this phone. buyer_batch: of the buyer's
+    inspector, who checks that batch again and gets nothing else.
     """
 
     __tablename__ = "device"
@@ -172,6 +176,26 @@ class Device(SQLModel, table=True):
     clock_offset_ms: int | None = Field(default=None, sa_type=WIDE)
     revoked_at: str | None = None
     buyer_batch: str | None = None
+    restart_of: str | None = Field(default=None, index=True)
+    restart_hash: str | None = Field(default=None, index=True)
+    key_changed_at: str | None = None
+    copied_number: int | None = Field(default=None, sa_type=WIDE)
+    copied_at: str | None = None
+
+
+class DeviceKey(SQLModel, table=True):
+    """A key with which a phone signs its records (inspection/signature.py).
+
+    from_seq: the log record that says so; from there on its records are signed. retired_at: when
+    the phone joined again with another one.
+    """
+
+    __tablename__ = "device_key"
+    device_id: str = Field(primary_key=True)
+    public_key: str = Field(primary_key=True)
+    from_seq: int = Field(sa_type=WIDE)
+    registered_at: str
+    retired_at: str | None = None
 
 
 class JoinCode(SQLModel, table=True):
@@ -281,6 +305,7 @@ REVISION_DRAWING = get_table(RevisionDrawing)
 SEEN_CHECKPOINT = get_table(SeenCheckpoint)
 CHECKLIST_OFFER = get_table(ChecklistOffer)
 DEVICE = get_table(Device)
+DEVICE_KEY = get_table(DeviceKey)
 JOIN_CODE = get_table(JoinCode)
 ACCOUNT = get_table(Account)
 SESSION = get_table(Session)

@@ -1,12 +1,12 @@
 """Looks for rows that were altered behind the program's back.
 
-The log is held against itself and against the tree over it (audit_tree.py), the figures against the
-log (audit_figures.py). What the running hash and the tree cover is a record's id and hash, and the
-hash its content. They do not cover when a record came, by whom it was relayed, nor whether it
-counts: a person decides that later. Who can write the database can also make the whole chain and
-the tree again; only somebody who kept an earlier checkpoint (each issued summary does, each phone,
-a programme) can tell. Records cut off the end leave a log that fits; a phone that saw them says
-"diverged" at its next contact.
+The log is held against itself and against the tree over it (audit_tree.py), each record against its
+phone's key (audit_signatures.py), the figures against the log (audit_figures.py). What the running
+hash and the tree cover is a record's id and hash, and the hash its content. They do not cover when
+a record came, by whom it was relayed, nor whether it counts: a person decides that later. Who can
+write the database can also make the whole chain and the tree again; only somebody who kept an
+earlier checkpoint (each issued summary does, each phone, a programme) can tell. Records cut off the
+end leave a log that fits; a phone that saw them says "diverged" at its next contact.
 """
 
 import json
@@ -22,17 +22,24 @@ from qcapp.store.engine import Store, has_tables
 from qcapp.store.log import LogRecord, find_chain, get_server_id, link
 from qcapp.store.tables import LOG
 from qcapp.store.upkeep.audit_figures import Altered, find_altered_figures
+from qcapp.store.upkeep.audit_signatures import start_check
 from qcapp.store.upkeep.audit_tree import TreeAudit
 
 
 @dataclass(frozen=True)
 class Audit:
-    """records: walked; quarantined: of these, out of the figures; altered: what does not fit."""
+    """records: walked; quarantined: of these, out of the figures; altered: what does not fit.
+
+    signed: records that count and are signed by their phone; unsigned: those of phones that had no
+    key then.
+    """
 
     records: int
     quarantined: int
     chain: str
     altered: list[Altered]
+    signed: int = 0
+    unsigned: int = 0
 
 
 def audit_store(store: Store) -> Audit:
@@ -65,6 +72,7 @@ def _find_altered_figures(connection: Connection) -> list[Altered]:
 def _audit_log(connection: Connection) -> Audit:
     chain, expected, quarantined = get_server_id(connection), 1, 0
     altered: list[Altered] = []
+    signatures = start_check(connection)
     tree = TreeAudit(connection)
     query = select(LOG).order_by(LOG.c.seq).execution_options(yield_per=CHUNK_SIZE)
     for row in connection.execute(query):
@@ -73,12 +81,17 @@ def _audit_log(connection: Connection) -> Audit:
         name = f"record {record.seq}"
         altered.extend(Altered(name, what) for what in _find_unfit_content(record))
         altered.extend(Altered(name, what) for what in _find_unfit_position(connection, record))
+        altered.extend(Altered(name, what) for what in signatures.find_unfit(record))
         altered.extend(Altered(name, what) for what in tree.find_unfit_checkpoint(record))
         tree.add(record)
         chain, expected = record.chain, record.seq + 1
         quarantined += record.state != "counted"
     altered.extend(tree.list_unfit_nodes())
-    return Audit(expected - 1, quarantined, chain, altered)
+    altered.extend(
+        Altered(f"phone {device_id}", what)
+        for device_id, what in signatures.find_unfit_keys(connection)
+    )
+    return Audit(expected - 1, quarantined, chain, altered, signatures.signed, signatures.unsigned)
 
 
 def _find_unfit_place(record: LogRecord, chain: str, expected: int) -> Iterator[Altered]:

@@ -16,7 +16,7 @@ from qcapp.sync.protocol import MAX_WHOLE, PullAnswer, PushAnswer
 from qcapp.sync.pull import pull_events, pull_nothing
 from qcapp.sync.push import parse_push, receive_push
 from qcapp.sync.reference import build_hello, build_reference
-from qcapp.usecases.join_phone import join_phone
+from qcapp.usecases.join_phone import JoiningPhone, join_phone
 from qcapp.usecases.log_checkpoints import show_log, take_doubt
 from qcapp.usecases.practise_draft import load_practised
 from qcapp.usecases.take_in_file import take_in_file
@@ -46,9 +46,11 @@ def enrol(request: Request, data: JsonDep, store: StoreDep, now: NowDep) -> dict
             phrase("code and device_id are needed as text"), "body", phrase("enter the code again")
         )
     address = request.client.host if request.client else ""
-    joined = join_phone(
-        store, code=data["code"], device_id=data["device_id"], address=address, now=now
+    key, secret = (
+        value if isinstance(value := data.get(name), str) else None for name in ("key", "secret")
     )
+    phone = JoiningPhone(data["code"], data["device_id"], key, secret)
+    joined = join_phone(store, phone, address=address, now=now)
     return vars(joined)
 
 

@@ -13,6 +13,7 @@ from qcapp.documents.sheet_words import describe_limits
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.terms import DISPOSITIONS
 from qcapp.reports.stove_way import Reading, StageOfWay, Visit
+from qcapp.sync.quarantine import SIGNED_LATER
 from qcapp.usecases.kept_drawings import KeptDrawings
 from qcapp.usecases.load_stove import StoveWay, find_stove, load_stove
 from qcapp.web.deps import DrawingsDep, StoreDep
@@ -70,6 +71,7 @@ def show_stove(
         ],
         dispositions=DISPOSITIONS,
         person=partial(name_person, way.names),
+        signed_later=SIGNED_LATER,
         first_faults=_count_first_faults(way.stages),
     )
 

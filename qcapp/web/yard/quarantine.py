@@ -7,13 +7,15 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from pydantic import BaseModel, Field, StringConstraints
 
 from qcapp.errors import BadInput
-from qcapp.i18n.phrase import phrase
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.store.engine import Connection, Store
 from qcapp.store.registry import batches, checklists, devices, drawings, people, photos
 from qcapp.sync.brought_drawings import list_refusals
 from qcapp.sync.load_facts import load_facts
 from qcapp.sync.photos import list_photo_names
+from qcapp.sync.push import IMPORTED
 from qcapp.sync.quarantine import (
+    QuarantinedRecord,
     accept,
     find_counting_content,
     get_record,
@@ -221,6 +223,7 @@ def _record_page(
             "sender": _list_device_names(connection).get(
                 record.device_id, phrase("a phone that never joined here")
             ),
+            "carrier": _name_carrier(connection, record),
             "told": _describe(connection, record.content) if record.is_event else None,
             "told_counting": _describe(connection, counting)
             if counting and record.is_event
@@ -239,6 +242,14 @@ def _record_page(
     )
     answer.status_code = error.status if error else 200
     return answer
+
+
+def _name_carrier(connection: Connection, record: QuarantinedRecord) -> Phrase | str:
+    """Who handed it in."""
+    if record.relayed_by == IMPORTED:
+        return phrase("a file that was imported")
+    names = _list_device_names(connection)
+    return names.get(record.relayed_by or "", phrase("a phone that never joined here"))
 
 
 def _describe(connection: Connection, content: dict[str, Any]) -> RecordView:

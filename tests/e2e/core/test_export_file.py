@@ -58,12 +58,16 @@ def test_work_carried_to_another_phone_arrives_once_as_it_was_sealed(paired, oth
     assert other.evaluate("core.status()")["relayed"] == 2
     assert sync(other)["sent"] == 2
     assert [row["event"] for row in yard.log] == packed["data"]["events"]
-    assert yard.requests[-1]["device"] | {"clock": ""} == {
-        "id": other.evaluate("core.getMeta('device_id')"),
-        "created": 0,
-        "acked": 0,
-        "clock": "",
-    }
+    said = yard.requests[-1]["device"]
+    assert [said[key] for key in ("id", "created", "acked")] == [
+        other.evaluate("core.getMeta('device_id')"),
+        0,
+        0,
+    ]
+    # With the signatures of the phone that made them.
+    signatures = packed["data"]["signatures"]
+    assert {len(text) for text in signatures} == {86}
+    assert yard.requests[-1]["signatures"] == signatures
     assert sync(paired)["left"] == 0
     assert len(yard.log) == 2 and list_states(paired) == {"S1": "sent", "S2": "sent"}
 

@@ -1,6 +1,6 @@
 // The phone's reading of tests/vectors: every vector as {name, run}, run() throwing where it differs.
 import assert from "node:assert/strict";
-import { createHash } from "node:crypto";
+import { createHash, createPublicKey, verify } from "node:crypto";
 import { readFileSync, readdirSync } from "node:fs";
 
 import { canonicalJson, eventHash } from "../../../static/phone/js/inspection/event.js";
@@ -19,6 +19,7 @@ import {
 } from "../../../static/phone/js/inspection/disposition.js";
 import { countsAsFail, hindersRelease, judgeAnswers } from "../../../static/phone/js/inspection/judge.js";
 import { parseNumber } from "../../../static/phone/js/inspection/number.js";
+import { signedBytes, toBase64Url } from "../../../static/phone/js/inspection/signature.js";
 
 const VECTORS = new URL("../../vectors/", import.meta.url);
 const SIGNS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ";
@@ -64,6 +65,18 @@ function runEvent(_, vector) {
   else assert.equal(canonicalJson(vector.value), vector.canonical);
 }
 
+/** The phone only signs; what it signs is checked as the browser's own verify does it. */
+function runSignature({ public_key }, { hash, text, signature, is_good }) {
+  if (hash) assert.equal(new TextDecoder().decode(signedBytes(hash)), text);
+  const point = Buffer.from(public_key, "base64url");
+  assert.equal(toBase64Url(point), public_key);
+  const [x, y] = [point.subarray(1, 33), point.subarray(33)].map((half) => half.toString("base64url"));
+  const key = createPublicKey({ key: { kty: "EC", crv: "P-256", x, y }, format: "jwk" });
+  const given = Buffer.from(signature, "base64url");
+  const how = { key, dsaEncoding: "ieee-p1363" };
+  assert.equal(verify("sha256", Buffer.from(text), how, given), is_good);
+}
+
 function runFold(_, vector) {
   const { inspections, disposition, corrected_twice, decided = null } = vector;
   const state = foldStove(vector.events);
@@ -98,6 +111,7 @@ const RUNNERS = {
   disposition: runDisposition,
   event: runEvent,
   fold: runFold,
+  signature: runSignature,
   serial: runSerial,
 };
 

@@ -19,4 +19,5 @@ export const MODULES = {
   pull: "sync/pull.js",
   photo_upload: "sync/photo_upload.js",
   export_file: "sync/export_file.js",
+  signing_key: "store/signing_key.js",
 };

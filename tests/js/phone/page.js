@@ -1,6 +1,6 @@
 // One page of the app on a phone: the phone's own modules, and around them a browser of which a
 // test decides when it answers, dies or is full.
-import { createHash } from "node:crypto";
+import { createHash, webcrypto } from "node:crypto";
 
 import { IDBKeyRange } from "fake-indexeddb";
 
@@ -67,11 +67,11 @@ export class Page {
       indexedDB: { open: (name, version) => this.open(name, version) },
       IDBKeyRange,
       localStorage: {
-        getItem: () => phone.counts,
-        setItem: (_, text) => { if (!this.isDead) phone.counts = text; },
+        getItem: (name) => phone.notes[name] ?? null,
+        setItem: (name, text) => { if (!this.isDead) phone.notes[name] = text; },
       },
       fetch: (path, wish) => this.fetch(path, wish),
-      crypto: { getRandomValues: (bytes) => phone.fillWithChance(bytes), subtle: { digest } },
+      crypto: { getRandomValues: (bytes) => phone.fillWithChance(bytes), subtle: SUBTLE },
       Date: phone.Date,
       performance: { now: () => phone.passedMs },
       setTimeout: (work, ms) => this.wait(work, ms),
@@ -140,9 +140,13 @@ export class Page {
   }
 }
 
-async function digest(_, bytes) {
-  return createHash("sha256").update(Buffer.from(bytes)).digest();
-}
+/** Keys are Node's own, so chance is in them: nothing that a test compares holds one. */
+const SUBTLE = {
+  digest: async (_, bytes) => createHash("sha256").update(Buffer.from(bytes)).digest(),
+  generateKey: (...how) => webcrypto.subtle.generateKey(...how),
+  exportKey: (...how) => webcrypto.subtle.exportKey(...how),
+  sign: (...how) => webcrypto.subtle.sign(...how),
+};
 
 const isRedirect = ({ status }) => status >= 300 && status < 400;
 

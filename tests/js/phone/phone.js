@@ -11,8 +11,8 @@ const WATCHED = ["events", "meta", "photos"];
 
 export class Phone {
   /** seed: where its chance comes from; packs: whether its browser can pack what it sends. */
-  constructor({ seed, packs, counts = null }) {
-    Object.assign(this, { seed, packs, counts });
+  constructor({ seed, packs, notes = {} }) {
+    Object.assign(this, { seed, packs, notes });
     this.databases = new IDBFactory();
     this.pages = [];
     this.count = 0;
@@ -30,6 +30,11 @@ export class Phone {
         return phone.nowMs;
       }
     };
+  }
+
+  /** What it has noted beside its database of how many records it made. */
+  get counts() {
+    return this.notes["qcapp.counts"] ?? null;
   }
 
   /** The number of a new page. */

@@ -39,7 +39,7 @@ const TASKS = {
   },
   /** replaces: a phone whose noted counts stay beside this database; profile: what is in it. */
   async make_phone({ phone, edits, replaces, profile, meta, ...more }) {
-    const made = new Phone({ ...more, counts: phones.get(replaces)?.counts });
+    const made = new Phone({ ...more, notes: { ...phones.get(replaces)?.notes } });
     phones.set(phone, made);
     const page = made.openPage(programOf(edits));
     await made.pages[page].modules.db.openDb();

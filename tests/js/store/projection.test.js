@@ -91,7 +91,7 @@ class Run {
     const steps = [
       () => outbox.record(makeFields(chance, rows)),
       () => outbox.record(makeFields(chance, rows)),
-      () => outbox.takeRelayed([this.foreign(makeFields(chance, rows), "relayed")]),
+      () => outbox.takeRelayed([{ event: this.foreign(makeFields(chance, rows), "relayed") }]),
       () => {
         const offered = rows.filter((row) => waiting.isWaiting(row)).slice(0, 1 + chance(4));
         const outcomes = ["created", "duplicate", "quarantined", "retry"];
@@ -185,7 +185,8 @@ test("more rows of one stove than are read at a time, and more stoves than that,
   const { page, chance } = run;
   const fields = (stove) => ({ kind: "inspection", batch: "B1", stage: "finished", stove, photos: [], body: bodyOf(chance) });
   const events = ["A", "B", ...Array(12).fill("M"), ...Array.from({ length: 12 }, (_, n) => `N${n}`)];
-  await page.modules.outbox.takeRelayed(events.map((stove) => run.foreign(fields(stove), "relayed")));
+  const sealed = events.map((stove) => ({ event: run.foreign(fields(stove), "relayed") }));
+  await page.modules.outbox.takeRelayed(sealed);
   await run.phone.writeAll({ events: (await run.phone.readAll(["events"])).events.map(([id, row]) => [id, { ...row, outcome: "created" }]) });
   // As a database that was never projected: nothing says what changed.
   const stores = await run.phone.openStores("readwrite", ["stale"]);
@@ -199,4 +200,17 @@ test("a record that this version cannot read whole keeps nobody from the list", 
   const event = { id: "e", kind: "inspection", batch: "B1", stove: "S1", captured_at: "2026", device_id: "d", dev_seq: 1, photos: [] };
   const rows = [{ id: "e", key: "finished/S1", origin: "own", state: "sent", event }];
   assert.deepEqual(projectStove("finished/S1", rows), [{ batch: "B1", key: "finished/S1", is_done: true, waits: false }]);
+});
+
+test("a body pulled in the place of another one that was of another stove marks both stoves", async () => {
+  const run = await new Run(1).start();
+  const { page, chance } = run;
+  const pull = async (stove, cursor, asked) => {
+    const fields = { kind: "inspection", batch: "B1", stage: "finished", stove, photos: [], body: bodyOf(chance) };
+    const event = { ...run.foreign(fields, "other"), id: "same" };
+    await page.modules.acknowledge.mergePulled([{ seq: 1, state: "counted", event }], cursor, { have: null, cursor: asked });
+    return (await page.modules.projection.listStoves(["B1"])).map(({ key }) => key);
+  };
+  assert.deepEqual(await pull("A", "c1", ""), ["finished/A"]);
+  assert.deepEqual(await pull("B", "c2", "c1"), ["finished/B"]);
 });

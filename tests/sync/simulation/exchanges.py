@@ -34,7 +34,7 @@ class Exchanges(RuleBasedStateMachine):
 
     world: World
     edits: Edits = MappingProxyType({})
-    runs = 0
+    runs = signed = unproven = 0
 
     def __init__(self) -> None:
         super().__init__()

@@ -272,8 +272,11 @@ class Faults(Exchanges):
             3, self.yard.read_log() == rows, "an exchange with nothing new changed the log"
         )
         checker.check_numbers(self.ledger, rows)
+        checker.check_authors(self.yard, self.ledger, self.phones)
         checker.check_photos(self.yard, self.ledger, self.phones)
         checker.check_figures(self.yard)
+        type(self).signed += self.ledger.signed
+        type(self).unproven += self.ledger.unproven
 
     def _exchange_quietly(self, phone: Phone) -> None:
         done = self._go_on(phone.exchange(job="send_now"), [])

@@ -151,7 +151,7 @@ TAKES_LATE_ANSWERS: Edits = {
     # An answer is used whatever has happened since its request.
     "acknowledge": [('!isSamePosition(await ask(meta.get("have")), asked.have)', "false")]
 }
-KEEP_SEALED = "const outcome = await withFreeSpace(() => keepSealed(event, device, draftKey));"
+KEEP_SEALED = "const misfit = await withFreeSpace(() => keepSealed(event, device, draftKey))"
 KEEP_NUMBER = (
     'await withStores(["meta"], "readwrite",'
     ' ({ meta }) => ask(meta.put(event.dev_seq, "dev_seq")));'
@@ -160,7 +160,7 @@ NUMBERS_BEFORE_THE_RECORD: Edits = {
     # A record's number is used up in a transaction before that of the record.
     "outbox": [
         (KEEP_SEALED, f"{KEEP_NUMBER} {KEEP_SEALED}"),
-        (" || now.dev_seq !== device.dev_seq", ""),
+        (" || dev_seq !== device.dev_seq", ""),
     ]
 }
 MERGE = "export function mergePulled(rows, cursor, asked) {"

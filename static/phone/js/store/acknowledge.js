@@ -149,11 +149,15 @@ export function mergePulled(rows, cursor, asked) {
       // The first body under an id counts; another one is the server's to show.
       if (known && state === "conflict") continue;
       const pulled = { id: event.id, key: keyOf(event), event, state: "sent", outcome: state, seq };
+      // A restored server has to be shown again who made what this phone carries for another.
+      const isSame = known?.signature && known.event.hash === event.hash;
+      const rest = { origin: known?.origin ?? "other", ...(isSame && { signature: known.signature }) };
       // Another body than the server's own still has to be handed in, to be kept beside it.
       const isMine =
         known?.origin === "own" || (isWaiting(known) && known.event.hash !== event.hash);
-      events.put(isMine ? { ...known, seq } : { ...pulled, origin: known?.origin ?? "other" });
-      markStale(stale, known?.key ?? pulled.key);
+      events.put(isMine ? { ...known, seq } : { ...pulled, ...rest });
+      // A forged body under this id may have been of another stove.
+      for (const key of new Set([known?.key, pulled.key])) markStale(stale, key);
     }
     meta.put(cursor, "cursor");
     return { is_late: false };

@@ -1,10 +1,11 @@
 // This phone: its id and how many records it made. The browser may swap a damaged database for an
 // empty one without an error, so a note outside of it (the noted counts) says what should be there.
-import { browserSources, uuid7 } from "../inspection/event.js";
+import { browserSources, toHex, uuid7 } from "../inspection/event.js";
 import { STRICT, ask, withStores } from "./db.js";
 import { getMeta, readKeys, readMeta } from "./local_db.js";
 
 const COUNTS_KEY = "qcapp.counts";
+const SECRET_KEY = "qcapp.restart";
 
 let isStarted = false;
 
@@ -92,6 +93,28 @@ export function markLoss(change) {
     const loss = await ask(meta.get("loss"));
     if (loss) meta.put({ ...loss, ...change }, "loss");
   });
+}
+
+/**
+ * What shows the server that a phone which lost its database is the one it was: kept beside the
+ * database. Null where the browser lets nothing be noted there.
+ */
+export function getRestartSecret() {
+  try {
+    const noted = localStorage.getItem(SECRET_KEY);
+    if (noted) return noted;
+    const secret = toHex(browserSources.random(32));
+    localStorage.setItem(SECRET_KEY, secret);
+    return secret;
+  } catch {
+    return null;
+  }
+}
+
+/** SHA-256 of that secret, which a phone that has joined may tell in every exchange. */
+export async function hashRestartSecret() {
+  const secret = getRestartSecret();
+  return secret && browserSources.digest(new TextEncoder().encode(secret));
 }
 
 /** @returns {NotedCounts | null} */

@@ -155,8 +155,9 @@ export async function recordLoss() {
 }
 
 /**
- * Keeps another phone's sealed events, to be sent on as they are; gives how many were new here.
- * @param {SealedEvent[]} sealed
+ * Keeps another phone's sealed events, to be sent on as they are with their signatures; gives how
+ * many were new here.
+ * @param {SignedEvent[]} sealed
  * @returns {Promise<number>}
  */
 export function takeRelayed(sealed) {
@@ -166,10 +167,10 @@ export function takeRelayed(sealed) {
       "readwrite",
       async ({ events, stale }) => {
         let taken = 0;
-        for (const event of sealed) {
+        for (const { event, signature } of sealed) {
           if (await ask(events.getKey(event.id))) continue;
           const row = { id: event.id, key: keyOf(event), event, origin: "relay" };
-          events.add({ ...row, state: WAITING.relay });
+          events.add({ ...row, state: WAITING.relay, ...(signature && { signature }) });
           markStale(stale, row.key);
           taken += 1;
         }

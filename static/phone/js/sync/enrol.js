@@ -1,7 +1,8 @@
 // Trading a join code for a token.
 import { rememberServer } from "../store/lineage.js";
-import { getDevice } from "../store/device.js";
+import { getDevice, getRestartSecret } from "../store/device.js";
 import { setMeta } from "../store/local_db.js";
+import { getSigningKey } from "../store/signing_key.js";
 import { session } from "./session.js";
 import { call } from "./http.js";
 
@@ -12,9 +13,10 @@ import { call } from "./http.js";
  */
 export async function enrol(code) {
   const { device_id, dev_seq } = await getDevice();
+  const key = (await getSigningKey())?.public_key;
   const answer = await call("/api/devices/enrol", {
     method: "POST",
-    json: { code, device_id, created: dev_seq },
+    json: { code, device_id, created: dev_seq, key, secret: getRestartSecret() },
     accepts: (data) =>
       data.device_id === device_id && Boolean(data.token) && Boolean(data.server_id),
   });

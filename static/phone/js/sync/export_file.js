@@ -5,6 +5,7 @@ import { keepChecklist } from "../store/local_db.js";
 import { takeRelayed } from "../store/outbox.js";
 import { findPhoto, listUnsentPhotos, savePhoto } from "../store/photos.js";
 import { listUnsent } from "../store/records.js";
+import { getSigningKey, signRows } from "../store/signing_key.js";
 import { listDefinitions, listDrawings } from "./definitions.js";
 
 const FORMAT = "records/1";
@@ -29,6 +30,7 @@ export async function buildExportFile() {
     device_id,
     made_at,
     events,
+    signatures: await signRows(rows, await getSigningKey()),
     definitions: await listDefinitions(events),
     drawings: await listDrawings(events),
     photos,
@@ -70,7 +72,7 @@ async function exportPhotos(names) {
  */
 export async function importFile(file) {
   const data = await readFile(file);
-  const intact = await filterIntact(data.events, isSealed);
+  const intact = await filterIntact(listSigned(data), ({ event }) => isSealed(event));
   const n = await takeRelayed(intact);
   await keepDefinitions(data.definitions, intact);
   const { here, added } = await importPhotos(data.photos);
@@ -95,6 +97,19 @@ async function readFile(file) {
   return data;
 }
 
+/**
+ * Each event with its signature; a phone that has no key writes none.
+ * @param {{events: SealedEvent[], signatures?: unknown}} data
+ * @returns {SignedEvent[]}
+ */
+function listSigned({ events, signatures }) {
+  const given = Array.isArray(signatures) ? signatures : [];
+  return events.map((event, at) => ({
+    event,
+    signature: typeof given[at] === "string" ? given[at] : undefined,
+  }));
+}
+
 /** @param {SealedEvent} event */
 const isSealed = async (event) =>
   typeof event.id === "string" && event.hash === (await eventHash(event));
@@ -102,12 +117,12 @@ const isSealed = async (event) =>
 /**
  * Only the checklists that a record names.
  * @param {Checklist[]} definitions
- * @param {SealedEvent[]} events
+ * @param {SignedEvent[]} sealed
  */
-async function keepDefinitions(definitions, events) {
+async function keepDefinitions(definitions, sealed) {
   for (const compiled of definitions) {
     const hash = await hashOf(compiled).catch(() => null);
-    if (hash && events.some((event) => event.checklist_hash === hash))
+    if (hash && sealed.some(({ event }) => event.checklist_hash === hash))
       await keepChecklist(hash, compiled);
   }
 }

@@ -1,8 +1,10 @@
 // Sending records: each is offered until an answer names it.
 import { acknowledge, isSamePosition } from "../store/acknowledge.js";
 import { forgetAcknowledgements } from "../store/lineage.js";
+import { hashRestartSecret } from "../store/device.js";
 import { getMeta } from "../store/local_db.js";
 import { countRecords, countUnsent, listUnsent } from "../store/records.js";
+import { signRows } from "../store/signing_key.js";
 import { listDefinitions, listDrawings } from "./definitions.js";
 import { PROTOCOL, handshake, isPosition, send } from "./handshake.js";
 import { session } from "./session.js";
@@ -69,6 +71,7 @@ async function pushOnce(run, batch) {
   // it.
   const request_id = `${Date.now()}-${Math.random()}`;
   const events = batch.map((row) => row.event);
+  const signatures = await signRows(batch, run.signing_key);
   const definitions = await listDefinitions(events, session.hello.checklists);
   const drawings = await listDrawings(events, session.hello.checklists);
   const json = {
@@ -82,8 +85,11 @@ async function pushOnce(run, batch) {
       created,
       acked: Math.max(0, created - left),
       clock: new Date().toISOString(),
+      key: run.signing_key?.public_key,
+      restart: (await hashRestartSecret()) ?? undefined,
     },
     events,
+    ...(signatures.some(Boolean) ? { signatures } : {}),
     ...(definitions.length > 0 ? { definitions, drawings } : {}),
   };
   const accepts = (/** @type {any} */ data) =>

@@ -9,6 +9,7 @@ import { readMeta, setMeta } from "../store/local_db.js";
 import { recordLoss } from "../store/outbox.js";
 import { dropLoosePhotos } from "../store/photos.js";
 import { countRecords, countRelayed, countUnsent } from "../store/records.js";
+import { makeSigningKey } from "../store/signing_key.js";
 import { handshake, send } from "./handshake.js";
 import { Stop, isNearAddress } from "./http.js";
 import { backOffMs } from "./pace.js";
@@ -63,8 +64,9 @@ async function exchange() {
   try {
     // Neither may keep a full phone from sending, which is what makes room.
     for (const part of [recordLoss, endForgetting]) await unlessFull(run, part);
-    Object.assign(run, await readMeta(["token", "device_id", "is_wifi_only"]));
+    Object.assign(run, await readMeta(["token", "device_id", "is_wifi_only", "signing_key"]));
     if (!run.token) throw new Stop({ kind: "pair-again" });
+    run.signing_key ??= await makeSigningKey();
     for (const part of [handshake, pushAll, pullWhileRoom]) await part(run);
     // Last: a record is complete without its photo.
     await sendPhotos((path, options) => send(run, path, options), run.is_wifi_only);
