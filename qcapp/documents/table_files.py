@@ -47,7 +47,7 @@ def write_xlsx(tables: Iterable[Table]) -> bytes:
     )
     formats = {
         "head": book.add_format({"bold": True}),
-        "moment": book.add_format({"num_format": " ".join((DAY, "hh:mm"))}),
+        "moment": book.add_format({"num_format": DAY + " hh:mm"}),
         "day": book.add_format({"num_format": DAY}),
     }
     for table in tables:

@@ -44,6 +44,8 @@ const BACK_MS = 400;
 const PLAIN = ["today", "who", "pin", "join", "mine", "saved"];
 // A second tap of a quick thumb must not land on the next check's buttons. Typing is never held up.
 const SETTLE_MS = 350;
+// Until the next screen is there, on a slow phone.
+const PAINT_MS = 700;
 const PRELOAD_AFTER_MS = 500;
 
 // Kept here because even a module that is there already takes import() a turn of the event loop.
@@ -90,6 +92,8 @@ function permitted(app, route) {
  */
 export async function show(app) {
   const request = ++lastRequest;
+  // A second tap of a quick thumb comes before the next check is there.
+  if (painted?.asked && painted.asked !== app.draft?.at?.check) settle(PAINT_MS);
   app.leaveNotice?.();
   const { name, params } = permitted(app, readRoute());
   const before = rememberPlace();
@@ -167,10 +171,11 @@ function restorePlace({ focused, list: before, scrolled }) {
   if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
 }
 
-function settle() {
+/** Taps are not taken for so long. */
+function settle(ms = SETTLE_MS) {
   root.classList.add("settling");
   clearTimeout(settleTimer);
-  settleTimer = setTimeout(() => root.classList.remove("settling"), SETTLE_MS);
+  settleTimer = setTimeout(() => root.classList.remove("settling"), ms);
 }
 
 /**
@@ -180,6 +185,7 @@ function settle() {
  * @param {string} route
  */
 export async function navigate(app, route) {
+  settle(PAINT_MS);
   if (history.state?.sheet) await dropSheetEntry();
   const isInside = AS_ONE.test(location.hash);
   if (isInside && (AS_ONE.test(route) || route === "#/saved")) {
