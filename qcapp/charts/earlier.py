@@ -98,7 +98,7 @@ def _draw_axis(scale: Scale) -> list[str | Label]:
             text(x, AXIS + 19, whole_percent(share), anchor=anchor),
         ]
     words = phrase("stoves good at the first inspection")
-    parts.append(text(WIDTH / 2, AXIS + 36, words, anchor="middle", kind="label quiet"))
+    parts.append(text(WIDTH / 2, AXIS + 36, words, anchor="middle", kind="unit"))
     return parts
 
 
