@@ -9,11 +9,14 @@ from functools import cache
 
 import pytest
 import yaml
+from babel.messages.pofile import read_po
 
 from qcapp.i18n import catalogue
 from tests.conftest import CHECKOUT
 from tests.phone_catalogue import build_phone_words, list_phone_languages
 
+# What is filled in, tags, and names with a dot or hyphen as files and codes have.
+PLACE = re.compile(r"%\(\w+\)s|<code>.*?</code>|\w+\.<\w+>|<[^>]+>|\b\w+[-.]\w+(?:\.\w+)?")
 LANGUAGES = [language for language in list_phone_languages() if language != "en"]
 LISTS = yaml.safe_load(
     (CHECKOUT / "qcapp" / "i18n" / "trade_words.yaml").read_text(encoding="utf-8")
@@ -109,6 +112,35 @@ def test_checklists_use_the_listed_words(language):
 def test_the_phone_uses_the_listed_words(language):
     assert [
         line for text in read_phone_texts() for line in find_other_words(text, language, OF_PHONE)
+    ] == []
+
+
+@cache
+def read_page_texts(language: str) -> list[dict[str, str]]:
+    """What pages, reports and papers say: each form of each text, without what is filled in and
+    without file names and codes.
+    """
+    texts = []
+    for name in ("pages", "figures"):
+        with (catalogue.FOLDER / language / f"{name}.po").open("rb") as file:
+            found = read_po(file, locale=language)
+        for message in found:
+            if message.id:
+                one_of = [message.id, message.string]
+                english, said = ([one] if isinstance(one, str) else list(one) for one in one_of)
+                texts += [
+                    {"en": PLACE.sub(" ", one), language: PLACE.sub(" ", other)}
+                    for one, other in ((english[0], said[0]), (english[-1], said[-1]))
+                ]
+    return texts
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_the_pages_use_the_words_listed_for_everywhere(language):
+    texts = read_page_texts(language)
+    assert len(texts) > 3000
+    assert [
+        line for text in texts for line in find_other_words(text, language, LISTS["everywhere"])
     ] == []
 
 
