@@ -51,13 +51,18 @@ def draw_earlier(
     return finish_chart(
         Picture(parts, HEIGHT, _list_keys(earlier["batches"])),
         title=_say_finding(earlier, here),
-        description=join(SEMICOLON, (_say_before(before), spread, between)),
+        description=join(
+            SEMICOLON, (_count(earlier["good"], earlier["stoves"], before), spread, between)
+        ),
         name=name,
         columns=(phrase("Good at the first inspection"), phrase("Share")),
         rows=(
-            (phrase("this batch"), percent(here)),
-            (phrase("batches before, together"), percent(before)),
-            (phrase("batches before, lowest to highest"), spread),
+            (phrase("this batch"), _count(first_pass["good"], first_pass["of"], here)),
+            (
+                phrase("batches before, together"),
+                _count(earlier["good"], earlier["stoves"], before),
+            ),
+            (_say_batches(earlier["batches"]), spread),
             (phrase("95 of 100 batches made like them"), between),
         ),
         locale=locale,
@@ -85,8 +90,12 @@ def _draw_batch(x: float, *, is_within: bool) -> str:
     return f'<circle class="{kind}" cx="{x:g}" cy="48" r="7"/>'
 
 
-def _say_before(before: float) -> Phrase:
-    return phrase("before: %(share)s", share=percent(before))
+def _count(good: int, of: int, share: float) -> Phrase:
+    return phrase("%(good)s of %(of)s, %(share)s", good=good, of=of, share=percent(share))
+
+
+def _say_batches(batches: int) -> Phrase:
+    return phrase("lowest to highest of %(n)s batches before", n=batches)
 
 
 def _draw_axis(scale: Scale) -> list[str | Label]:

@@ -18,7 +18,7 @@ from qcapp.settings import Settings
 from qcapp.usecases.issue_summary import issue_summary, refuse_missing_key
 from qcapp.usecases.open_store import open_store
 from tests.access.test_programme import FILE
-from tests.builders import NOW, open_client, open_yard
+from tests.builders import BATCHES, NOW, open_client, open_yard
 from tests.cli.test_cli import ROOT, run
 from tests.cli.test_cli_serve import serve
 from tests.e2e.server import find_free_port
@@ -123,7 +123,7 @@ def test_missing_key_of_issued_summaries_is_refused_with_how_to_bring_it_back(tm
         issue_summary(
             yard.store,
             yard.client.app.state.settings,
-            {"code": "B1"},
+            BATCHES[0],
             issued_by="LEAD",
             now=NOW,
         )

@@ -18,7 +18,7 @@ OTHERS = [language for language in list_languages() if language != ENGLISH]
 # heading of its table.
 ROOMS = {
     r"/trainer": ("Stoves with a fault, by part", "Teach next", "metalwork"),
-    r"/trainer/steps": ("average %(rate)s", "Rate as counted", "Rate allowing for chance"),
+    r"/trainer/steps": ("Everybody", "above the average at the step", "How to read it"),
     r"/trainer/faults": ("failed checks", "running share"),
     r"/trainer/artisans/A\d\d": (
         "in the order recorded",

@@ -19,6 +19,7 @@ LEVELS = re.compile(
     r"|\d+ % (?:intervals?|limit|Wilson)|95 %, (?:\w+ )?Wilson|difference of \d+ %"
     r"|its 95 % interval|at most 5 % wrong|The stages multiplied: [^)]*\)"
     r"|(?:in brackets|interval)[^.]*\b95 %"
+    r"|lowest to highest of \d+ batches before [\d.]+ % to [\d.]+ %"
     r"|^(?:under \d+ %|\d+ % to \d+ %|\d+ % and more)$",
     re.IGNORECASE,
 )

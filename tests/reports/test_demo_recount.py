@@ -171,10 +171,10 @@ def test_list_of_batches_is_what_the_log_says(counted):
         stoves = counts["stoves"]
         ends = {kind: stoves[kind] for kind in words if kind != "release"}
         ends["release"] = stoves["released_at_once"] + stoves["released_later"]
-        now = ", ".join(f"{ends[kind]} {word}" for kind, word in words.items() if ends[kind])
+        now = ", ".join(f"{word}: {ends[kind]}" for kind, word in words.items() if ends[kind])
         assert (
-            f"{stoves['inspected']} inspected; at the first inspection {stoves['good']} good, "
-            f"{stoves['faulty']} faulty. Now: {now}."
+            f"inspected {stoves['inspected']}, good at the first inspection {stoves['good']}, "
+            f"faulty {stoves['faulty']}. Now: {now}."
         ) in page
 
 
@@ -219,7 +219,8 @@ def test_one_figure_off_by_one_on_a_buyers_page_is_found(counted):
     tried = 0
     for pattern in (*PRINTED[:1], PRINTED[3], r'<td data-label="\w+">(\d+)(?: of \d+)?</td>'):
         for changed, where in change_each_number(page, pattern):
-            if '"Stoves"' not in where:
+            # Of a histogram: readings, which the log's counts of stoves do not hold.
+            if '"Stoves"' not in where and '"values"' not in where:
                 assert finds_difference(check, changed), where
                 tried += 1
     assert tried > 40
@@ -260,9 +261,9 @@ def test_first_pass_rates_by_step_and_artisan_are_what_the_log_says(counted):
     rows = [row for table in tables for row in table["rows"]]
     counts = [(row["failed"], row["inspected"]) for row in rows]
     page = client.get(f"/trainer/steps{ALL_DAYS}").text
-    assert views.read_stove_counts(page) == counts
-    for changed, where in change_each_number(page, r">(\d+) of \d+</td>"):
-        assert views.read_stove_counts(changed) != counts, where
+    assert sorted(views.read_cells(page)) == sorted(counts)
+    for changed, where in change_each_number(page, r'class="rate-cell [^>]*>\D*(\d+) of \d+'):
+        assert sorted(views.read_cells(changed)) != sorted(counts), where
     file = client.get(f"/trainer/tables/artisans.csv{ALL_DAYS}").content.decode("utf-8-sig")
     assert [
         (int(row["failed"]), int(row["inspected"])) for row in csv.DictReader(io.StringIO(file))
@@ -281,7 +282,7 @@ def test_faults_by_step_are_what_the_log_says(counted):
         assert one["failed"] == sum(row["failed"] for row in one["rows"])
     assert printed == wanted
     page = views.clean(client.get(f"/trainer/faults{ALL_DAYS}").text)
-    said = list(map(int, re.findall(r"(\d+) failed checks\.", page)))
+    said = list(map(int, re.findall(r"(\d+) failed checks?\.", page)))
     assert said == [one["failed"] for one in reported]
     assert sum(said) == sum(counts["faults"] for counts in found["batches"].values()), (
         "all steps together are all batches together"

@@ -108,6 +108,12 @@ def read_stove_counts(html):
     return [tuple(map(int, found.groups())) for cell in cells if (found := OF.fullmatch(cell))]
 
 
+def read_cells(html):
+    """[(failed, inspected)] of the matrix of steps by people."""
+    found = re.findall(r'<a class="rate-cell[^>]*>(?:<span[^>]*>[^<]*</span>)?(\d+) of (\d+)', html)
+    return [tuple(map(int, counts)) for counts in found]
+
+
 def read_named_counts(text):
     """Door opening 3, Grate 1"""
     if text == "none":

@@ -26,7 +26,7 @@ DRAWN_CODES = {
     "documents/summary_pdf.py",  # a link of find_reach
     "documents/tags_pdf.py",  # a serial, no address
     "lan/bootstrap.py",  # the app, at the address of qcapp lan init
-    "web/yard/phones.py",  # a link of find_reach
+    "web/layout/qr.py",  # a link of find_reach
 }
 
 

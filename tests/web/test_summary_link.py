@@ -299,7 +299,7 @@ def test_server_finds_an_issued_summary_as_it_was(yard, address):
         (
             "UPDATE summary SET proof = replace(proof, '\"good\": 18', '\"good\": 19')",
             "counts.good: is not what was signed",
-            "counts.good: n’est pas ce qui a été signé",
+            "counts.good\u00a0: n’est pas ce qui a été signé",
         ),
         (
             "UPDATE log SET chain = 'ff' || substr(chain, 3) WHERE kind = 'inspection'",

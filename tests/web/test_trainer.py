@@ -169,7 +169,8 @@ def test_a_cell_opens_the_persons_stoves_of_the_step(crew):
     """Counts and interval, every stove with its link, whoever is asked for."""
     matrix = crew.client.get("/trainer/steps").text
     cells = re.findall(
-        r'class="rate-cell [^"]+" href="(/trainer/steps/small-stove/cut-door-opening/(\w+))">(.*?)</a>',
+        r'class="rate-cell [^"]+"'
+        r' href="(/trainer/steps/small-stove/cut-door-opening/(\w+))">(.*?)</a>',
         matrix,
         re.DOTALL,
     )
