@@ -27,6 +27,8 @@ from qcapp.web.middleware.transport import OnlyHttps, StrictTransport
 
 LOOPBACK = ("127.0.0.1", "::1", "localhost")
 PROXIES = ("127.0.0.1", "::1")
+# A worker loads everything before it answers; one that does is not to be ended for it.
+WORKER_SILENCE_S = 60
 WORKER = "QCAPP_WORKER_OPTIONS"
 Proxy = Annotated[
     str | None,
@@ -253,6 +255,7 @@ def run_workers(workers: int, bound: socket.socket, options: dict[str, Any]) -> 
         f"{__name__}:build_worker",
         factory=True,
         workers=workers,
+        timeout_worker_healthcheck=WORKER_SILENCE_S,
         **describe_listening(options["proxy"]),
     )
     bound.set_inheritable(True)

@@ -77,5 +77,5 @@ def test_batch_stands_at_its_share_and_the_title_says_what_that_means(good, is_w
     root = ElementTree.fromstring(chart.svg)
     marks = [one for one in root.iter() if one.get("class", "").startswith("mark")]
     assert float(marks[0].get("cx")) == pytest.approx(14 + good / 20 * (WIDTH - 28), abs=0.1)
-    assert chart.rows[0][1] == f"{good * 5} %"
+    assert chart.rows[0][1] == f"{good} of 20, {good * 5} %"
     assert chart.rows[3][1] == "50 % to 90 %"

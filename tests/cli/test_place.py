@@ -15,10 +15,11 @@ import pytest
 from qcapp.cli.listening import listening
 from qcapp.errors import StartError
 from qcapp.settings import Settings
+from qcapp.store.registry.batches import get_batch
 from qcapp.usecases.issue_summary import issue_summary, refuse_missing_key
 from qcapp.usecases.open_store import open_store
 from tests.access.test_programme import FILE
-from tests.builders import BATCHES, NOW, open_client, open_yard
+from tests.builders import NOW, open_client, open_yard
 from tests.cli.test_cli import ROOT, run
 from tests.cli.test_cli_serve import serve
 from tests.e2e.server import find_free_port
@@ -119,11 +120,13 @@ def test_missing_key_of_issued_summaries_is_refused_with_how_to_bring_it_back(tm
     address = link.split("http://testserver/s/")[1].split("<")[0].split('"')[0]
     assert yard.client.get(f"/s/{address}/verify").status_code == 500
     yard.push(yard.phone.inspect("B1-002"))
+    with yard.store.reading() as connection:
+        batch = get_batch(connection, "B1")
     with pytest.raises(StartError):
         issue_summary(
             yard.store,
             yard.client.app.state.settings,
-            BATCHES[0],
+            batch,
             issued_by="LEAD",
             now=NOW,
         )

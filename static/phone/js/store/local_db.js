@@ -1,4 +1,5 @@
 // What the phone keeps besides records and photos: settings by key, the yard's reference, drafts.
+import { listShown } from "../inspection/shown.js";
 import { ask, withStores } from "./db.js";
 import { withFreeSpace } from "./free_space.js";
 
@@ -94,9 +95,7 @@ export async function readReference() {
  * Keeps every checklist ever seen beside it: a started inspection ends with the one it began with.
  * @param {Reference} fresh
  */
-export async function saveReference(fresh) {
-  // Not among the scripts of the first screen.
-  const { listShown } = await import("../inspection/shown.js");
+export function saveReference(fresh) {
   return withStores(["reference"], "readwrite", ({ reference }) => {
     reference.put(fresh, "current");
     reference.put(homeOf(fresh), "home");
