@@ -14,11 +14,11 @@ from qcapp.errors import StartError
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.store.registry.facts import DEMO_DAY, DEMO_FILLED, find_fact
-from qcapp.usecases.issue_summary import refuse_missing_key
 from qcapp.usecases.keep_backups import make_keeper
 from qcapp.usecases.kept_drawings import KeptDrawings
 from qcapp.usecases.open_store import open_store, utc_now
 from qcapp.usecases.recheck_stove import MAX_PHOTOS
+from qcapp.usecases.yard_key import refuse_missing_key
 from qcapp.web import (
     accounts,
     batches,

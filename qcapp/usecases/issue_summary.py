@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from qcapp.access.signing import SigningKey, document_sha256, load_or_make_key, sign_document
-from qcapp.errors import BadInput, Clash, StartError
+from qcapp.errors import BadInput, Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.batch_facts import BatchFacts, ServerEvent, list_buyers_words
 from qcapp.reports.decision import BatchDecision, decide
@@ -28,6 +28,7 @@ from qcapp.store.registry.yard_facts import load_yard_facts
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.server_events import append_server_event
 from qcapp.usecases.log_checkpoints import sign_checkpoint
+from qcapp.usecases.yard_key import refuse_missing_key
 
 
 @dataclass(frozen=True)
@@ -236,24 +237,6 @@ def list_maker_words(connection: Connection) -> list[str]:
         if person["trades"]
         for word in (person["code"], person["name"])
     ]
-
-
-def refuse_missing_key(store: Store, path: Path) -> None:
-    """Raises StartError when summaries were issued and the key that signed them is not here.
-
-    A new one in its place would make the buyers' copy of the public key worthless without a word.
-    """
-    if path.exists():
-        return
-    with store.reading() as connection:
-        if summaries.has_summaries(connection):
-            raise StartError(
-                "the yard's key is not here, but summaries were signed with it",
-                str(path),
-                "put the copy from your backup there, or name its place in QCAPP_KEY_FILE; only if "
-                "it is lost for good, start once with qcapp serve --new-key, and tell your buyers "
-                "the new public key",
-            )
 
 
 def read_public_key(store: Store, path: Path) -> str:

@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 
 from qcapp.access.note import read_note, sign_note
-from qcapp.access.signing import SigningKey, load_or_make_key
+from qcapp.access.signing import SigningKey
 from qcapp.errors import BadInput, StartError
 from qcapp.store import log
 from qcapp.store.engine import Connection, Store
@@ -18,6 +18,7 @@ from qcapp.sync.audit_trail import note
 from qcapp.sync.protocol import MAX_WHOLE, LogProof
 from qcapp.sync.restore_marker import RESTORED_AT
 from qcapp.transparency.checkpoint import Checkpoint, name_log, parse_checkpoint
+from qcapp.usecases.yard_key import load_yard_key
 
 DOUBTS = "log_doubts"
 MAX_DOUBTS = 20
@@ -59,7 +60,7 @@ def show_log(store: Store, key_file: Path, since: int | None) -> LogProof | None
     records; without a proof where it has fewer. None while this server has no key to sign with.
     """
     try:
-        key = load_or_make_key(key_file)
+        key = load_yard_key(store, key_file)
     except StartError:
         # Whoever sends records must not be kept from it; the start says what is wrong.
         return None
@@ -81,7 +82,7 @@ def take_doubt(store: Store, key_file: Path, kept: str, *, device_id: str, now: 
     in the trail, where that is so and this yard's key signed it. Whether it was noted.
     """
     try:
-        key, checkpoint = load_or_make_key(key_file), parse_checkpoint(kept)
+        key, checkpoint = load_yard_key(store, key_file), parse_checkpoint(kept)
     except (StartError, BadInput):
         return False
     with store.writing() as connection:

@@ -16,8 +16,9 @@ from qcapp.cli.listening import listening
 from qcapp.errors import StartError
 from qcapp.settings import Settings
 from qcapp.store.registry.batches import get_batch
-from qcapp.usecases.issue_summary import issue_summary, refuse_missing_key
+from qcapp.usecases.issue_summary import issue_summary
 from qcapp.usecases.open_store import open_store
+from qcapp.usecases.yard_key import refuse_missing_key
 from tests.access.test_programme import FILE
 from tests.builders import NOW, open_client, open_yard
 from tests.cli.test_cli import ROOT, run

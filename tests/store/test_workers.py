@@ -56,7 +56,7 @@ def wait_until_it_answers(base: str, process) -> None:
         try:
             urllib.request.urlopen(f"{base}/phone/", timeout=5).close()
             return
-        except (urllib.error.URLError, ConnectionError):
+        except (urllib.error.URLError, ConnectionError, TimeoutError):
             assert process.poll() is None, "the server ended"
             time.sleep(0.1)
     pytest.fail("the server never answered")
