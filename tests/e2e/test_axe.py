@@ -20,6 +20,7 @@ from tests.builders import Phone, build_push, build_small_checklist
 from tests.conftest import CHECKOUT, PHONE
 from tests.e2e.inspector import Inspector
 from tests.e2e.server import read_checklist
+from tests.i18n.filled import add_offered_checklist
 from tests.routes import RULES, find
 
 AXE = Path(axe_playwright_python.__path__[0]) / "axe.min.js"
@@ -71,6 +72,7 @@ def filled(chromium, demo):
     demo.sign_in(context)
     phone = Phone(build_small_checklist())
     store = demo.open_store()
+    add_offered_checklist(store)
     joined = join_device(
         store, code=demo.make_code(), device_id=phone.device_id, now=datetime.now(UTC)
     )

@@ -56,7 +56,7 @@ def open_filled_yard(folder: Path) -> FilledYard:
     client = open_client(app, cookie=make_cookie(store, now=now))
     _add_study(client)
     _add_record_set_aside(client, store)
-    _add_offered_checklist(store)
+    add_offered_checklist(store)
     made = client.post(
         "/yard/accounts", data={"code": "T07", "name": "Oru Sell", "role": "trainer"}
     ).text
@@ -121,7 +121,7 @@ def _add_record_set_aside(client: TestClient, store) -> None:
     assert result["reason"]["code"] == "unpublished_checklist"
 
 
-def _add_offered_checklist(store) -> None:
+def add_offered_checklist(store) -> None:
     """What the lead of several yards would like this one to use: a check more than it has."""
     with store.writing() as connection:
         current = checklists.get_current_checklist(connection, "finished-stove").compiled()
