@@ -46,8 +46,7 @@ def list_offered_here(connection: Connection) -> list[OfferedHere]:
     current = {one.id: one for one in checklists.list_current_checklists(connection)}
     return [
         OfferedHere(offer, current.get(offer.checklist.id))
-        for offer in checklist_offers.list_offers(connection)
-        if offer.state == checklist_offers.WAITING
+        for offer in checklist_offers.list_waiting_offers(connection)
     ]
 
 
@@ -64,14 +63,7 @@ def take_offer(store: Store, checklist_hash: str, *, by: str, now: datetime) -> 
     """
     with store.writing() as connection:
         checklist = checklist_offers.get_waiting_offer(connection, checklist_hash).checklist
-        newest = max(
-            (
-                row.revision
-                for row in checklists.list_revisions(connection)
-                if row.checklist_id == checklist.id
-            ),
-            default=0,
-        )
+        newest = checklists.find_newest_revision(connection, checklist.id)
         if newest >= checklist.revision:
             raise Clash(
                 phrase("this yard has published revision %(revision)s since", revision=str(newest)),

@@ -2,7 +2,7 @@
 
 import hashlib
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import datetime
 from pathlib import Path
 
@@ -84,7 +84,25 @@ def find_drawn(desk: DraftDesk, drawings: Mapping[str, str]) -> set[str]:
     return Drawings(desk.editor.folder, {"": svg}).read_ids("") if svg else set()
 
 
-def read_folder(folder: Path) -> dict[str, str]:
-    """SVG text by name of the drawings and pictures that a draft may choose from."""
-    paths = [*folder.glob("*.svg"), *folder.glob(f"{PICTURES}/*.svg")]
-    return {path.relative_to(folder).as_posix(): path.read_text(encoding="utf-8") for path in paths}
+class DraftDrawings(Mapping[str, str]):
+    """SVG text by name of what a draft may show: kept ones, else files, of which one is read only
+    when it is asked for.
+    """
+
+    def __init__(self, folder: Path, kept: Mapping[str, str]) -> None:
+        self._folder, self._kept = folder, kept
+        paths = [*folder.glob("*.svg"), *folder.glob(f"{PICTURES}/*.svg")]
+        self._files = {path.relative_to(folder).as_posix() for path in paths}
+
+    def __getitem__(self, name: str) -> str:
+        if name in self._kept:
+            return self._kept[name]
+        if name not in self._files:
+            raise KeyError(name)
+        return (self._folder / name).read_text(encoding="utf-8")
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(sorted(self._files | self._kept.keys()))
+
+    def __len__(self) -> int:
+        return len(self._files | self._kept.keys())

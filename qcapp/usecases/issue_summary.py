@@ -6,7 +6,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from qcapp.access.signing import SigningKey, document_sha256, load_or_make_key, sign_document
+from qcapp.access.signing import SigningKey, document_sha256, sign_document
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.batch_facts import BatchFacts, ServerEvent, list_buyers_words
@@ -28,7 +28,7 @@ from qcapp.store.registry.yard_facts import load_yard_facts
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.server_events import append_server_event
 from qcapp.usecases.log_checkpoints import sign_checkpoint
-from qcapp.usecases.yard_key import refuse_missing_key
+from qcapp.usecases.yard_key import load_yard_key
 
 
 @dataclass(frozen=True)
@@ -134,8 +134,7 @@ def issue_summary(
     """Signs and records the next summary of the batch; gives the proof. Raises Clash when nothing
     changed. seen: the log number that the preview rested on; what came since is not issued unseen.
     """
-    refuse_missing_key(store, settings.key_file)
-    key = load_or_make_key(settings.key_file)
+    key = load_yard_key(store, settings.key_file)
     with store.writing() as connection:
         desk = load_batch_review(connection, batch)
         if seen is not None and log.has_stove_records_after(connection, batch["code"], seen):
@@ -241,6 +240,4 @@ def list_maker_words(connection: Connection) -> list[str]:
 
 def read_public_key(store: Store, path: Path) -> str:
     """The yard's public key, hex; the key is made when there is none yet. Raises StartError."""
-    refuse_missing_key(store, path)
-    key: SigningKey = load_or_make_key(path)
-    return key.public_hex
+    return load_yard_key(store, path).public_hex

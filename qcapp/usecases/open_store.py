@@ -87,11 +87,12 @@ def read_shown(
 def read_what_is_there(
     folder: Path, checklist: Checklist, kept: Mapping[str, str]
 ) -> dict[str, str]:
-    """As read_shown, without what is missing."""
+    """As read_shown, without what is missing or not let in."""
     shown = {}
     for name in sorted(list_shown(checklist.compiled())):
         with suppress(BadInput):
-            shown[name] = kept.get(name) or read_svg_file(folder / name)
+            check_shown(name, source := kept.get(name) or read_svg_file(folder / name))
+            shown[name] = source
     return shown
 
 
@@ -108,9 +109,6 @@ def _draw_older(connection: Connection, folder: Path) -> None:
     """What an older version published keeps from now on what the folder has for it today."""
     undrawn = drawings.list_undrawn(connection)
     for checklist_hash, checklist in load_checklists(connection, undrawn).items():
-        shown = {}
-        for name in list_shown(checklist.compiled()):
-            with suppress(BadInput):
-                check_shown(name, source := read_svg_file(folder / name))
-                shown[name] = source
-        drawings.keep_drawings(connection, checklist_hash, shown)
+        drawings.keep_drawings(
+            connection, checklist_hash, read_what_is_there(folder, checklist, {})
+        )

@@ -120,7 +120,7 @@ def load_drafts(store: Store) -> dict[str, drafts.DraftVersion]:
 def load_editor(store: Store, folder: Path, checklist_id: str) -> Editor:
     with store.reading() as connection:
         in_use = {one.id: one for one in checklists.list_current_checklists(connection)}
-        newest = _find_newest(connection, checklist_id)
+        newest = checklists.find_newest_revision(connection, checklist_id)
         shipped = {one: checklists.find_shipped(connection, one) for one in {*in_use, checklist_id}}
         older = checklists.list_revisions_of(connection, checklist_id)
         drawn = yard_drawings.load_drawings(connection)
@@ -139,12 +139,6 @@ def load_editor(store: Store, folder: Path, checklist_id: str) -> Editor:
         tuple(in_use.values()),
         shown,
     )
-
-
-def _find_newest(connection: Connection, checklist_id: str) -> int:
-    """The newest revision of this server's own, 0 when there is none."""
-    own = checklists.list_revisions(connection)
-    return max((row.revision for row in own if row.checklist_id == checklist_id), default=0)
 
 
 def get_editor(store: Store, folder: Path, checklist_id: str) -> Editor:
@@ -246,7 +240,7 @@ def publish(
     """
     shown = read_shown(editor.folder, checklist, editor.drawn)
     with store.writing() as connection:
-        newest = _find_newest(connection, checklist.id)
+        newest = checklists.find_newest_revision(connection, checklist.id)
         if newest + 1 != editor.next_revision:
             what = phrase(
                 "revision %(revision)s of %(checklist)s was published a moment ago by someone else",

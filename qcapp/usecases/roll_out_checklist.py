@@ -3,7 +3,7 @@
 What a yard inspects by stays its own decision, since its pay and its buyers hang on it.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -16,9 +16,8 @@ from qcapp.store.engine import Store
 from qcapp.store.registry import checklist_offers, checklists
 from qcapp.store.registry.checklist_offers import Offer
 from qcapp.store.timestamps import format_timestamp
+from qcapp.usecases.load_programme import Yards
 from qcapp.usecases.publish_checklist import NAME
-
-Yards = Mapping[str, tuple[str, Store]]
 
 
 @dataclass(frozen=True)
@@ -89,17 +88,10 @@ def read_offer(
 def _find_newest(store: Store, checklist_id: str) -> int:
     """Published in the yard, or offered to it before."""
     with store.reading() as connection:
-        own = [
-            row.revision
-            for row in checklists.list_revisions(connection)
-            if row.checklist_id == checklist_id
-        ]
-        offered = [
-            offer.checklist.revision
-            for offer in checklist_offers.list_offers(connection)
-            if offer.checklist.id == checklist_id
-        ]
-    return max([*own, *offered], default=0)
+        return max(
+            checklists.find_newest_revision(connection, checklist_id),
+            checklist_offers.find_newest_revision(connection, checklist_id),
+        )
 
 
 def offer_to_all(yards: Yards, checklist: Checklist, *, by: str, now: datetime) -> list[str]:

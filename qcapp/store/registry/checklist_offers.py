@@ -3,7 +3,7 @@
 import json
 from typing import NamedTuple
 
-from sqlalchemy import Connection, insert, select, update
+from sqlalchemy import ColumnElement, Connection, func, insert, select, true, update
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import NotFound
@@ -44,10 +44,18 @@ def save_offer(connection: Connection, checklist: Checklist, *, by: str, now: st
 
 def list_offers(connection: Connection) -> list[Offer]:
     """Newest first."""
+    return _list(connection, true())
+
+
+def list_waiting_offers(connection: Connection) -> list[Offer]:
+    """About which nobody has decided, newest first."""
+    return _list(connection, CHECKLIST_OFFER.c.state == WAITING)
+
+
+def _list(connection: Connection, condition: ColumnElement[bool]) -> list[Offer]:
     columns = (CHECKLIST_OFFER.c[name] for name in ("compiled", *Offer._fields[1:]))
-    query = select(*columns).order_by(
-        CHECKLIST_OFFER.c.offered_at.desc(), CHECKLIST_OFFER.c.revision.desc()
-    )
+    order = (CHECKLIST_OFFER.c.offered_at.desc(), CHECKLIST_OFFER.c.revision.desc())
+    query = select(*columns).where(condition).order_by(*order)
     return [
         Offer(Checklist.from_compiled(json.loads(compiled)), *rest)
         for compiled, *rest in connection.execute(query)
@@ -56,14 +64,22 @@ def list_offers(connection: Connection) -> list[Offer]:
 
 def get_waiting_offer(connection: Connection, checklist_hash: str) -> Offer:
     """Raises NotFound."""
-    for offer in list_offers(connection):
-        if offer.checklist.hash == checklist_hash and offer.state == WAITING:
-            return offer
+    wanted = (CHECKLIST_OFFER.c.hash == checklist_hash) & (CHECKLIST_OFFER.c.state == WAITING)
+    for offer in _list(connection, wanted):
+        return offer
     raise NotFound(
         phrase("no checklist of this kind is offered"),
         checklist_hash[:12],
         phrase("see the list of checklists"),
     )
+
+
+def find_newest_revision(connection: Connection, checklist_id: str) -> int:
+    """Of all that were offered of a checklist, 0 when there is none."""
+    query = select(func.max(CHECKLIST_OFFER.c.revision)).where(
+        CHECKLIST_OFFER.c.checklist_id == checklist_id
+    )
+    return connection.execute(query).scalar() or 0
 
 
 def decide_offer(

@@ -4,7 +4,7 @@ import json
 from collections.abc import Iterable
 from typing import Any, NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, Select, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Select, func, insert, select, update
 
 from qcapp.checklist.history import ChecklistHistory
 from qcapp.checklist.model import Checklist
@@ -173,6 +173,14 @@ def find_shipped(connection: Connection, checklist_id: str) -> Checklist | None:
     )
     text = connection.execute(query.order_by(REVISION.c.revision.desc()).limit(1)).scalar()
     return _read_checklist(text) if text else None
+
+
+def find_newest_revision(connection: Connection, checklist_id: str) -> int:
+    """Of those published here, 0 when there is none."""
+    query = select(func.max(REVISION.c.revision)).where(
+        REVISION.c.checklist_id == checklist_id, REVISION.c.origin.in_(PUBLISHED_HERE)
+    )
+    return connection.execute(query).scalar() or 0
 
 
 def list_revisions(connection: Connection) -> list[Revision]:

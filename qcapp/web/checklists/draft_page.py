@@ -11,7 +11,7 @@ from fastapi.responses import RedirectResponse, Response
 from qcapp.checklist.model import PICTURES
 from qcapp.i18n.catalogue import list_languages, name_language
 from qcapp.i18n.localized_text import text_of
-from qcapp.usecases.draw_checklist import read_folder
+from qcapp.usecases.draw_checklist import DraftDrawings
 from qcapp.usecases.edit_checklist import DraftDesk, Work, change_draft, load_desk
 from qcapp.usecases.form import TypedForm
 from qcapp.web.checklists.form_view import FieldsOf, place_errors
@@ -37,8 +37,8 @@ class Desk:
         self.request, self.store, self.now = request, store, now
         self.draft: DraftDesk = load_desk(store, settings.checklists_dir, checklist_id)
         editor = self.draft.editor
-        files = read_folder(settings.checklists_dir)
-        self.drawings: Mapping[str, str] = {**files, **editor.shown, **editor.drawn}
+        kept = {**editor.shown, **editor.drawn}
+        self.drawings: Mapping[str, str] = DraftDrawings(settings.checklists_dir, kept)
         self.address = f"/yard/checklists/{checklist_id}"
 
     @property

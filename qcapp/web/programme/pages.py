@@ -9,7 +9,7 @@ from qcapp.documents.table_files import write_csv
 from qcapp.errors import NotFound
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
-from qcapp.usecases.load_programme import SILENT_DAYS, ProgrammeView, load_programme
+from qcapp.usecases.load_programme import ProgrammeView, load_programme
 from qcapp.web.deps import NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.programme.comparison_view import list_table, view_comparison
@@ -56,7 +56,6 @@ def show_programme(
         told=told,
         days=days,
         periods=PERIODS,
-        silent_days=SILENT_DAYS,
         min_count=settings.min_count,
     )
 

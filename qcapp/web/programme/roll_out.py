@@ -12,8 +12,8 @@ from qcapp.checklist.model import Checklist
 from qcapp.checklist.source import LONGEST_FILE
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
+from qcapp.usecases.load_programme import Yards
 from qcapp.usecases.roll_out_checklist import (
-    Yards,
     list_roll_outs,
     list_sources,
     offer_to_all,
