@@ -9,11 +9,10 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from qcapp.settings import Settings
-from qcapp.usecases.fill_demo import prepare_demo
 from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
+from tests.filled_demo import fill_demo
 
 
 @pytest.fixture(scope="module")
@@ -25,11 +24,7 @@ def server(tmp_path_factory) -> Iterator[YardServer]:
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory) -> Iterator[YardServer]:
     folder = tmp_path_factory.mktemp("demo")
-    settings, _figures = prepare_demo(
-        Settings(database_url=f"sqlite:///{folder / 'demo.sqlite3'}"),
-        fresh=False,
-        now=datetime.now(UTC),
-    )
+    settings = fill_demo(folder / "demo.sqlite3", datetime.now(UTC))
     with YardServer(settings, folder) as server:
         yield server
 

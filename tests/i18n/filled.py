@@ -6,19 +6,17 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from html import unescape
 from pathlib import Path
-from types import SimpleNamespace
-from unittest.mock import patch
 
 from fastapi.testclient import TestClient
 
 from qcapp.app import create_app
 from qcapp.checklist.model import Checklist
 from qcapp.settings import Settings
-from qcapp.store.log import chain
 from qcapp.store.registry import checklists
 from qcapp.store.registry.checklist_offers import save_offer
-from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo
+from qcapp.usecases.fill_demo import give_to_buyer
 from tests.builders import Phone, Yard, build_small_checklist, make_cookie, open_client
+from tests.filled_demo import fill_demo
 from tests.routes import RULES, find
 
 # Two of a kind: the newest batch is open, the one before it closed and sold.
@@ -43,14 +41,7 @@ class FilledYard:
 
 def open_filled_yard(folder: Path) -> FilledYard:
     now = datetime.now(UTC)
-    # The server's identity draws the stoves to be looked at twice: with one in thirty none would
-    # wait, and a page be missed.
-    with patch.object(chain, "secrets", SimpleNamespace(token_hex=lambda length: "5f" * length)):
-        settings, _figures = prepare_demo(
-            Settings(database_url=f"sqlite:///{folder / 'filled.db'}"),
-            fresh=False,
-            now=now,
-        )
+    settings = fill_demo(folder / "filled.db", now)
     app = create_app(settings)
     store = app.state.store
     client = open_client(app, cookie=make_cookie(store, now=now))
