@@ -39,6 +39,11 @@ UNPROVEN = tuple(
 )
 
 
+def is_unproven(reason: Message | None) -> bool:
+    """Held back because nothing shows that the phone it names made it."""
+    return reason is not None and reason.code in UNPROVEN
+
+
 def find_author_reason(
     content: Mapping[str, Any],
     content_hash: str,

@@ -40,7 +40,9 @@ def build_buyers_reference(
             "drawings": {
                 name: source
                 for checklist in kept.values()
-                for name, source in drawings.list_shown_here(connection, checklist).items()
+                for name, source in drawings.list_shown_here(
+                    connection, checklist.hash, checklist.compiled()
+                ).items()
             },
             "studies": [
                 _ask_recheck(document, checklist)

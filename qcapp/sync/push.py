@@ -21,10 +21,10 @@ from qcapp.store.registry import checklists, photos
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.allowance import Allowance
 from qcapp.sync.authorship import (
-    UNPROVEN,
     find_author_reason,
     find_role_reason,
     introduce_phone,
+    is_unproven,
     load_authors_of,
     load_makers,
     note_copies,
@@ -191,7 +191,7 @@ def _sort_out(
 
 def _is_unproven(reason: str | None) -> bool:
     """Whoever knows a record's id could else keep the true one out by a forged one before it."""
-    return reason is not None and Message.from_text(reason).code in UNPROVEN
+    return is_unproven(Message.from_text(reason) if reason else None)
 
 
 def _as_conflict(entry: log.Entry) -> log.Entry:

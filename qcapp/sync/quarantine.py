@@ -20,7 +20,7 @@ from qcapp.inspection.event import SERVER_DEVICE, Event
 from qcapp.inspection.quarantine_decision import apply_mapping, find_strangers
 from qcapp.store import log
 from qcapp.store.engine import Store
-from qcapp.sync.authorship import UNPROVEN
+from qcapp.sync.authorship import is_unproven
 from qcapp.sync.load_facts import load_facts
 from qcapp.sync.protocol import EventResult
 from qcapp.sync.quarantine_reasons import REASONS
@@ -76,7 +76,7 @@ class QuarantinedRecord:
     @property
     def is_unproven(self) -> bool:
         """Nothing shows that the phone it names made it."""
-        return self.reason.code in UNPROVEN
+        return is_unproven(self.reason)
 
 
 def list_records(connection: Connection) -> list[QuarantinedRecord]:
@@ -159,8 +159,8 @@ def accept_proven(
     proven = [
         (entry, result)
         for entry, result in zip(entries, results, strict=True)
-        if result.outcome == "quarantined" and _is_unproven(result.reason)
-        if not _is_unproven(Message.from_text(entry.reason) if entry.reason else None)
+        if result.outcome == "quarantined" and is_unproven(result.reason)
+        if not is_unproven(Message.from_text(entry.reason) if entry.reason else None)
     ]
     decisions = _load_decisions(connection) if proven else {}
     for entry, result in proven:
@@ -183,10 +183,6 @@ def accept_proven(
             )
         if is_new or (decision and decision.is_automatic):
             result.outcome, result.reason = "duplicate", None
-
-
-def _is_unproven(reason: Message | None) -> bool:
-    return reason is not None and reason.code in UNPROVEN
 
 
 def list_accepted(connection: Connection, kind: str) -> list[dict[str, Any]]:

@@ -8,7 +8,6 @@ from typing import Any
 
 from sqlalchemy import Connection
 
-from qcapp.checklist.model import Checklist
 from qcapp.inspection.event import normalize_stove_key
 from qcapp.inspection.study import SECOND_LOOK, Study, is_looked_at_twice, order_looks
 from qcapp.store import log
@@ -75,7 +74,7 @@ def build_reference(store: Store, *, yard_name: str) -> dict[str, Any]:
             if batch["closed_at"] is None
             for place in batch["crew"].items()
         }
-        shown, own = _share_drawings(connection, checklists.list_current_checklists(connection))
+        shown, own = _share_drawings(connection, current)
         return {
             "tag": _build_tag(connection, yard_name),
             "yard": {"name": yard_name},
@@ -92,17 +91,15 @@ def build_reference(store: Store, *, yard_name: str) -> dict[str, Any]:
 
 
 def _share_drawings(
-    connection: Connection, current: Sequence[Checklist]
+    connection: Connection, current: Sequence[checklists.Definition]
 ) -> tuple[dict[str, str], dict[str, dict[str, str]]]:
     """(SVG text by name, as the first checklist has it; by checklist what differs from that)."""
     shared: dict[str, str] = {}
     own: dict[str, dict[str, str]] = {}
-    for checklist in current:
-        found = drawings.list_shown_here(connection, checklist)
+    for key, compiled in current:
+        found = drawings.list_shown_here(connection, key, compiled)
         shared = found | shared
-        own[checklist.hash] = {
-            name: source for name, source in found.items() if shared[name] != source
-        }
+        own[key] = {name: source for name, source in found.items() if shared[name] != source}
     return dict(sorted(shared.items())), own
 
 

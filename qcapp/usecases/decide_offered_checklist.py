@@ -72,7 +72,7 @@ def take_offer(store: Store, checklist_hash: str, *, by: str, now: datetime) -> 
             )
         at = format_timestamp(now)
         checklists.publish_checklist(connection, checklist, origin="yard", now=at)
-        shown = drawings.list_shown_here(connection, checklist)
+        shown = drawings.list_shown_here(connection, checklist.hash, checklist.compiled())
         drawings.keep_drawings(connection, checklist.hash, shown)
         checklist_offers.decide_offer(
             connection, checklist_hash, state=checklist_offers.TAKEN, by=by, reason="", now=at

@@ -48,7 +48,7 @@ class KeptDrawings:
         """All that shows a checklist, by name (list_shown)."""
         if checklist.hash not in self._all:
             with self._store.reading() as connection:
-                found = drawings.list_shown_here(connection, checklist)
+                found = drawings.list_shown_here(connection, checklist.hash, checklist.compiled())
             if len(self._all) >= MAX_CHECKLISTS:
                 self._all.clear()
             self._all[checklist.hash] = found

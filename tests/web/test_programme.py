@@ -9,9 +9,11 @@ from sqlalchemy import func, select
 
 from qcapp.programme_app import list_stores
 from qcapp.reports.yard_comparison import YardCount, build_comparison, list_groups
-from qcapp.store.queries.overview import list_first_passes
+from qcapp.store.queries.batch_facts import list_batch_events
+from qcapp.store.queries.overview import count_yard, list_first_passes
 from qcapp.store.tables import TALLY
-from tests.builders import Phone, build_push, build_small_checklist
+from qcapp.sync.server_events import append_server_event
+from tests.builders import NOW, Phone, build_push, build_small_checklist, open_yard
 from tests.programme_yards import browse, join, serve_programme, sign_in
 
 # Stoves of each yard, and those of them with a fault.
@@ -143,3 +145,21 @@ def test_nobody_to_compare_is_said_in_words(tmp_path):
     visitor = browse(served, HOST, sign_in(served, HOST, "programme_lead"))
     assert "there is nothing to compare" in read_text(visitor.get("/"))
     assert visitor.get("/yards.csv").status_code == 404
+
+
+def test_a_question_is_open_until_somebody_replies(tmp_path):
+    yard = open_yard(tmp_path)
+    said = {"answer": "question", "note": "which door?", "number": 1, "link": "Buyer"}
+    say(yard, "buyer_answer", {**said, "sha256": "ab" * 32})
+    with yard.store.reading() as connection:
+        word = list_batch_events(connection, "B1")[-1]
+        asked = count_yard(connection, silent_before="2026-01-01")["asked"]
+    say(yard, "reply", {"answers": word.hash, "note": "the ash door"})
+    with yard.store.reading() as connection:
+        after = count_yard(connection, silent_before="2026-01-01")["asked"]
+    assert (asked, after) == (1, 0)
+
+
+def say(yard, kind, body):
+    with yard.store.writing() as connection:
+        append_server_event(connection, kind=kind, recorder="LEAD", body=body, now=NOW, batch="B1")

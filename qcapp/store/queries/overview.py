@@ -1,12 +1,12 @@
 """One yard in a few counts, for who looks at several yards from outside: no name, no record."""
 
 import json
-from collections import Counter
 from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Integer, func, select
 
 from qcapp.store.log import count_waiting, list_server_events
+from qcapp.store.queries.waiting import list_open_words
 from qcapp.store.tables import CHECK_KEY, DEVICE, INSPECTION, RESULT, STOVE, TALLY
 
 
@@ -27,9 +27,9 @@ class FirstPasses(NamedTuple):
 
 def count_yard(connection: Connection, *, silent_before: str) -> dict[str, Any]:
     """Counts: inspected and failed (finished stoves, first pass), quarantined (records waiting for
-    a decision), held (stoves waiting for one), refused and asked (batches whose buyer's last word
-    is no, or a question), phones (not signed off), silent (of these, without contact since
-    `silent_before`), last_contact_at (or None).
+    a decision), held (stoves waiting for one), refused (batches whose buyer's last answer is no),
+    asked (batches with a question that nobody replied to), phones (not signed off), silent (of
+    these, without contact since `silent_before`), last_contact_at (or None).
     """
     sums = (
         func.coalesce(func.sum(column), 0).label(column.name)
@@ -48,14 +48,13 @@ def count_yard(connection: Connection, *, silent_before: str) -> dict[str, Any]:
     )
     own = DEVICE.c.revoked_at.is_(None) & DEVICE.c.buyer_batch.is_(None)
     phones = connection.execute(query.where(own)).one()
-    answers = count_last_answers(connection)
     return {
         **stoves._asdict(),
         **phones._asdict(),
         "quarantined": count_waiting(connection),
         "held": count_held(connection),
-        "refused": answers["reject"],
-        "asked": answers["question"],
+        "refused": count_refused(connection),
+        "asked": count_asked(connection),
     }
 
 
@@ -94,10 +93,16 @@ def count_held(connection: Connection) -> int:
     return connection.execute(query).scalar_one()
 
 
-def count_last_answers(connection: Connection) -> Counter[str]:
-    """Batches by the buyer's last answer: accept, reject, question."""
+def count_refused(connection: Connection) -> int:
+    """Batches of which the buyer's last answer is no."""
     last = {
         record.batch: json.loads(record.raw)["body"]["answer"]
         for record in list_server_events(connection, ("buyer_answer",))
     }
-    return Counter(last.values())
+    return sum(answer == "reject" for answer in last.values())
+
+
+def count_asked(connection: Connection) -> int:
+    """Batches with a question to which nobody has replied."""
+    words = list_open_words(connection)
+    return len({word.batch for word in words if word.body.get("answer") == "question"})

@@ -5,12 +5,12 @@ or a summary.
 
 import hashlib
 from collections.abc import Iterable, Mapping, Set
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, delete, insert, select
 
 from qcapp.checklist.drawing import check_shown
-from qcapp.checklist.model import Checklist, list_shown
+from qcapp.checklist.model import list_shown
 from qcapp.errors import BadInput
 from qcapp.store.registry.checklists import ACCEPTED, PUBLISHED_HERE
 from qcapp.store.tables import DRAWING, REVISION, REVISION_DRAWING
@@ -99,11 +99,13 @@ def list_drawings(connection: Connection, checklist_hash: str) -> dict[str, str]
     return {row.name: row.svg for row in connection.execute(query)}
 
 
-def list_shown_here(connection: Connection, checklist: Checklist) -> dict[str, str]:
+def list_shown_here(
+    connection: Connection, checklist_hash: str, compiled: dict[str, Any]
+) -> dict[str, str]:
     """SVG text by name of all that shows a checklist: its own, else that of find_drawing."""
-    found = list_drawings(connection, checklist.hash)
-    for name in sorted(list_shown(checklist.compiled()) - found.keys()):
-        other = find_drawing(connection, checklist.hash, name)
+    found = list_drawings(connection, checklist_hash)
+    for name in sorted(list_shown(compiled) - found.keys()):
+        other = find_drawing(connection, checklist_hash, name)
         if other is not None:
             found[name] = other
     return dict(sorted(found.items()))

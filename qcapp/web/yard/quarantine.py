@@ -263,7 +263,7 @@ def _describe(connection: Connection, content: dict[str, Any]) -> RecordView:
         known.get(key),
         names,
         [(name, name in whole) for name in named],
-        drawings.list_shown_here(connection, known[key]) if key in known else {},
+        drawings.list_shown_here(connection, key, known[key].compiled()) if key in known else {},
     )
 
 
