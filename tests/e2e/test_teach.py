@@ -1,6 +1,7 @@
 """The trainer's question on the first screen: which step, how sure, who, why, and what to do."""
 
 import pytest
+from playwright.sync_api import expect
 
 from tests.conftest import PHONE
 
@@ -43,7 +44,7 @@ def test_first_screen_holds_the_step_to_teach_and_a_phone_is_not_moved_sideways(
         assert box and box["y"] >= 0 and box["y"] + box["height"] <= 800, place
     page.evaluate("window.print = () => { document.title = 'printed'; }")
     page.locator("button[data-print]").click()
-    assert page.title() == "printed"
+    expect(page).to_have_title("printed")
     phone = open_page(**{**PHONE, "viewport": {"width": 360, "height": 640}})
     for address in ("/trainer", STEP):
         phone.goto(demo.address + address)

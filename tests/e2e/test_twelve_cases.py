@@ -27,6 +27,11 @@ SETUP = """(() => {
     }
   };
 })()"""
+TYPED_IS_STORED = """async (text) => {
+  const main = document.querySelector("script[src$='main.js']").src;
+  const { listDrafts } = await import(main.replace("main.js", "store/local_db.js"));
+  return (await listDrafts()).some(({ typed }) => typed?.text === text);
+}"""
 
 
 class Phone:
@@ -163,6 +168,8 @@ def pause_and_kill(phone: Phone) -> None:
     phone.part("door-opening")
     phone.tap("#ui-key-9")
     phone.page.locator(".typed output", has_text="9").wait_for()
+    # Shown first, then stored: a hand needs longer for the kill than the storing takes.
+    phone.page.wait_for_function(TYPED_IS_STORED, arg="9")
     where = phone.page.url
     phone.kill()
     phone.open()

@@ -70,14 +70,14 @@ def test_grid_counts_what_the_figures_count():
     )
     (report,) = yard.client.get("/api/batches/B1").json()
     page = yard.client.get("/batches/B1").text
-    shown = re.findall(r'<(?:a|span) class="cell (\w+)" (?:href|title)', page)
+    shown = re.findall(r'<(?:a|span) class="stove-cell (\w+)" (?:href|title)', page)
     stoves = report["totals"]["stoves"]
     assert {state: shown.count(state) for state in STATES} == {
         state: stoves[state] for state in (*OUTCOMES, NOT_INSPECTED)
     }
     assert min(shown.count(state) for state in STATES) == 1
     held = yard.client.get("/batches/B1?only=hold")
-    assert len(re.findall(r'<a class="cell hold" href', held.text)) == 1
+    assert len(re.findall(r'<a class="stove-cell hold" href', held.text)) == 1
     assert "Only these are shown: Held" in text_of(held)
     assert 'href="/stoves/finished/B1-006"' in held.text
 

@@ -100,7 +100,7 @@ def test_last_answer_can_be_undone_for_some_seconds(inspector):
     page.locator("#screen:not(.settling) #ui-pass").tap()
     page.locator("#ui-answered", has_text=word("verdict.pass")).wait_for()
     page.locator("#ui-undo").tap()
-    assert page.locator("#ui-now").get_attribute("data-check") == "sharp-edges"
+    page.locator("#ui-now[data-check=sharp-edges]").wait_for()
     assert page.evaluate(READ_DRAFT)["answers"] == {}
     assert page.locator("#ui-answered").count() == 0
     pass_open(page, "sharp-edges")

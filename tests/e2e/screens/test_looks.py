@@ -121,6 +121,7 @@ def test_reading_too_close_to_call_is_read_a_second_time(phone):
         {"values": ["67"]},
     )
     page.get_by_role("button", name="Width of the door opening").tap()
+    page.locator("#ui-reading-0").wait_for()
     assert page.get_by_text("mean 98").count() == 0
     page.locator("#ui-reading-0").tap()
     press(page, ["1", "0", "0", "ok"])

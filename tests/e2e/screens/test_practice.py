@@ -87,6 +87,7 @@ def test_practice_leaves_nothing_in_outbox_log_counts_or_drafts(inspector, serve
     assert page.evaluate(READ_KEPT) == before and '"created":1' in before.replace("\\", "")
     assert (sent, count_log(server)) == ([], logged)
     page.get_by_role("button", name=word("today.next")).tap()
+    page.locator("#ui-serial").wait_for()
     assert page.locator("#ui-serial").input_value() not in ("", serial), (
         "the number after the real one, not after the practice"
     )

@@ -4,6 +4,7 @@ from collections import Counter
 from itertools import pairwise
 
 import pytest
+from playwright.sync_api import expect
 
 from tests.e2e.inspector import Inspector, show
 from tests.e2e.phone_words import word
@@ -124,7 +125,7 @@ def test_second_look_asks_only_what_failed_and_may_release(inspector):
     show(page, "#/rework")
     page.get_by_role("button", name="L-1").tap()
     page.get_by_role("button", name=word("stove.reinspect")).tap()
-    assert page.locator("#ui-now .ask").inner_text() == "Stands without rocking"
+    expect(page.locator("#ui-now .ask")).to_have_text("Stands without rocking")
     page.locator("#ui-pass").tap()
     page.locator("#ui-disposition-release[aria-pressed=true]").wait_for()
     page.locator("#ui-save").tap()
@@ -235,6 +236,7 @@ def test_impossible_value_is_not_taken(inspector):
         page.locator(f"#ui-key-{digit}").tap()
     page.get_by_text(word("pad.impossible")).wait_for()
     page.locator("#ui-key-ok").tap(force=True)
+    page.locator("#screen:not(.settling)").wait_for()
     assert page.locator("#ui-now .ask").inner_text() == "Width of the door opening"
     assert page.locator("output").inner_text().startswith("999")
 
