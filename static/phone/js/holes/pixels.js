@@ -1,45 +1,19 @@
 /**
- * Grey pictures: means, closing, dark spots with their moments. Pure functions of pixels.
- *
- * A picture is {pixels, width, height}, row by row, one number of 0 (black) to 255 a pixel.
- * Closing: Serra, Image Analysis and Mathematical Morphology (1982); running extremes in three
- * comparisons a pixel: van Herk, Pattern Recognition Letters 13 (1992).
+ * Grey pictures: rows of numbers from 0 (black) to 255. Types: static/types.d.ts.
+ * Closing: Serra, Image Analysis and Mathematical Morphology (1982).
  */
 
-/** @typedef {{pixels: Uint8Array, width: number, height: number}} Picture */
-/**
- * A dark spot: area in pixels, its centre, its covariance, and how square it is (0 disc, 0.43).
- * @typedef {{area: number, x: number, y: number, xx: number, xy: number, yy: number,
- *   fill: number, stretch: number, square: number, edge: boolean}} Spot
- */
-
-/** Grey of RGBA pixels, weighted as in ITU-R BT.601.
- * @param {Uint8ClampedArray} rgba @param {number} width @param {number} height
- * @returns {Picture} */
-export function greyOf(rgba, width, height) {
-  const pixels = new Uint8Array(width * height);
-  for (let at = 0, from = 0; at < pixels.length; at += 1, from += 4) {
-    pixels[at] = (77 * rgba[from] + 150 * rgba[from + 1] + 29 * rgba[from + 2]) >> 8;
-  }
-  return { pixels, width, height };
-}
-
-/** Brightness between four pixels; the nearest ones beyond the picture's edge.
- * @param {Picture} picture @param {number} x @param {number} y */
+/** Brightness between four pixels. @type {Sample} */
 export function sample({ pixels, width, height }, x, y) {
-  const left = Math.min(Math.max(x, 0), width - 1.001);
-  const top = Math.min(Math.max(y, 0), height - 1.001);
-  const column = Math.floor(left);
-  const row = Math.floor(top);
-  const right = left - column;
+  const column = Math.min(Math.max(Math.floor(x), 0), width - 2);
+  const row = Math.min(Math.max(Math.floor(y), 0), height - 2);
   const at = row * width + column;
-  const above = pixels[at] + right * (pixels[at + 1] - pixels[at]);
-  const below = pixels[at + width] + right * (pixels[at + width + 1] - pixels[at + width]);
-  return above + (top - row) * (below - above);
+  const above = pixels[at] + (x - column) * (pixels[at + 1] - pixels[at]);
+  const below = pixels[at + width] + (x - column) * (pixels[at + width + 1] - pixels[at + width]);
+  return Math.min(Math.max(above + (y - row) * (below - above), 0), 255);
 }
 
-/** Mean of the square of 2 reach + 1 pixels round each pixel, cut at the picture's edge.
- * @param {Picture} picture @param {number} reach @returns {Picture} */
+/** Mean of the square round each pixel, cut at the picture's edge. @type {Filter} */
 export function meanOf({ pixels, width, height }, reach) {
   const wide = width + 1;
   const sums = new Uint32Array(wide * (height + 1));
@@ -49,135 +23,85 @@ export function meanOf({ pixels, width, height }, reach) {
       sums[(y + 1) * wide + x + 1] = sums[y * wide + x + 1] + row;
     }
   }
-  const means = new Uint8Array(pixels.length);
-  for (let y = 0; y < height; y += 1) {
-    const top = Math.max(0, y - reach);
-    const bottom = Math.min(height, y + reach + 1);
-    for (let x = 0; x < width; x += 1) {
-      const left = Math.max(0, x - reach);
-      const right = Math.min(width, x + reach + 1);
-      const sum = sums[bottom * wide + right] - sums[top * wide + right];
-      const rest = sums[bottom * wide + left] - sums[top * wide + left];
-      means[y * width + x] = (sum - rest) / ((bottom - top) * (right - left)) + 0.5;
+  return pixels.map((_, at) => {
+    const x = at % width;
+    const y = (at - x) / width;
+    const left = Math.max(0, x - reach);
+    const right = Math.min(width, x + reach + 1);
+    const top = Math.max(0, y - reach) * wide;
+    const bottom = Math.min(height, y + reach + 1) * wide;
+    const sum = sums[bottom + right] - sums[top + right] - sums[bottom + left] + sums[top + left];
+    return (sum * wide) / ((bottom - top) * (right - left)) + 0.5;
+  });
+}
+
+/** The picture with everything dark filled up that a square of so many pixels does not fit in.
+ * @type {Filter} */
+export function close({ pixels, width, height }, side) {
+  // Brightest of what follows, then darkest of what went before; each round doubles the reach.
+  /** @type {Spread} */
+  const spread = (line, step, count, way, pick) => {
+    for (let size = 1, more = 1; size < side; size += more) {
+      more = Math.min(size, side - size);
+      const from = line;
+      line = from.map((value, at) => {
+        const place = (Math.floor(at / step) % count) + way * more;
+        return place < 0 || place >= count ? value : pick(value, from[at + way * more * step]);
+      });
     }
-  }
-  return { pixels: means, width, height };
+    return line;
+  };
+  const brightest = spread(spread(pixels, 1, width, 1, Math.max), width, height, 1, Math.max);
+  return spread(spread(brightest, 1, width, -1, Math.min), width, height, -1, Math.min);
 }
 
-/** The brightest of 2 reach + 1 pixels along one line, in place.
- * @param {Uint8Array} pixels @param {number} from @param {number} step @param {number} count
- * @param {number} reach @param {Uint8Array} before @param {Uint8Array} after */
-function widenLine(pixels, from, step, count, reach, before, after) {
-  const block = 2 * reach + 1;
-  for (let at = 0; at < count; at += 1) {
-    const value = pixels[from + at * step];
-    before[at] = at % block ? Math.max(before[at - 1], value) : value;
-  }
-  for (let at = count - 1; at >= 0; at -= 1) {
-    const value = pixels[from + at * step];
-    const last = at === count - 1 || at % block === block - 1;
-    after[at] = last ? value : Math.max(after[at + 1], value);
-  }
-  for (let at = 0; at < count; at += 1) {
-    const upTo = before[Math.min(at + reach, count - 1)];
-    pixels[from + at * step] = Math.max(upTo, after[Math.max(at - reach, 0)]);
-  }
-}
-
-/** @param {Picture} picture @param {number} reach */
-function widen({ pixels, width, height }, reach) {
-  const before = new Uint8Array(Math.max(width, height));
-  const after = new Uint8Array(before.length);
-  for (let y = 0; y < height; y += 1) {
-    widenLine(pixels, y * width, 1, width, reach, before, after);
-  }
-  for (let x = 0; x < width; x += 1) widenLine(pixels, x, width, height, reach, before, after);
-}
-
-/** The picture with everything dark filled up that a square of 2 reach + 1 pixels does not fit in.
- * @param {Picture} picture @param {number} reach @returns {Picture} */
-export function close(picture, reach) {
-  const filled = { ...picture, pixels: picture.pixels.slice() };
-  const invert = () => filled.pixels.forEach((value, at) => (filled.pixels[at] = 255 - value));
-  widen(filled, reach);
-  invert();
-  widen(filled, reach);
-  invert();
-  return filled;
-}
-
-/** Connected pixels for which dark holds, of at least `least` pixels.
- * @param {Picture} picture @param {(at: number) => boolean} isDark @param {number} least
- * @returns {Spot[]} */
-export function findSpots({ width, height }, isDark, least) {
-  const waiting = new Uint8Array(width * height);
-  for (let at = 0; at < waiting.length; at += 1) waiting[at] = isDark(at) ? 1 : 0;
-  const members = new Int32Array(width * height);
+/** Connected pixels for which isDark holds, of at least `least` pixels. @type {FindSpots} */
+export function findSpots({ pixels, width, height }, isDark, least) {
+  const waiting = pixels.map((_, at) => Number(isDark(at)));
   const spots = [];
   for (let start = 0; start < waiting.length; start += 1) {
     if (!waiting[start]) continue;
-    const count = flood(waiting, members, start, width);
-    if (count >= least) spots.push(describe(members.subarray(0, count), width, height));
+    const members = [start];
+    waiting[start] = 0;
+    for (const at of members) {
+      for (const near of [at - width, at + width, at - 1, at + 1]) {
+        if (waiting[near]) {
+          waiting[near] = 0;
+          members.push(near);
+        }
+      }
+    }
+    if (members.length >= least) spots.push(describe(members, width, height));
   }
   return spots;
 }
 
-/** @param {Uint8Array} waiting @param {Int32Array} members @param {number} start
- * @param {number} width */
-function flood(waiting, members, start, width) {
-  let count = 1;
-  members[0] = start;
-  waiting[start] = 0;
-  for (let next = 0; next < count; next += 1) {
-    const at = members[next];
-    const column = at % width;
-    for (const near of [at - width, at + width, column ? at - 1 : -1, (at + 1) % width ? at + 1 : -1]) {
-      if (waiting[near]) {
-        waiting[near] = 0;
-        members[count++] = near;
-      }
-    }
-  }
-  return count;
-}
-
-/** @param {Int32Array} members @param {number} width @param {number} height @returns {Spot} */
+/** @type {(members: number[], width: number, height: number) => Spot} */
 function describe(members, width, height) {
   const area = members.length;
-  let [x, y, xx, xy, yy, edge] = [0, 0, 1 / 12, 0, 1 / 12, false];
-  for (const at of members) {
-    x += (at % width) / area;
-    y += Math.floor(at / width) / area;
-  }
-  for (const at of members) {
-    const [right, down] = [(at % width) - x, Math.floor(at / width) - y];
-    xx += (right * right) / area;
-    xy += (right * down) / area;
-    yy += (down * down) / area;
-    edge ||= !(at % width) || (at + 1) % width === 0 || at < width || at >= (height - 1) * width;
-  }
+  const places = members.map((at) => [at % width, Math.floor(at / width)]);
+  /** @type {(value: (right: number, down: number) => number) => number} */
+  const mean = (value) => places.reduce((sum, [right, down]) => sum + value(right, down), 0) / area;
+  const x = mean((right) => right);
+  const y = mean((_, down) => down);
+  const xx = mean((right) => (right - x) ** 2) + 1 / 12;
+  const xy = mean((right, down) => (right - x) * (down - y));
+  const yy = mean((_, down) => (down - y) ** 2) + 1 / 12;
   const root = Math.sqrt(Math.max(xx * yy - xy * xy, 1e-9));
-  const half = Math.hypot(xx - yy, 2 * xy) / 2;
-  const stretch = Math.sqrt(((xx + yy) / 2 + half) / Math.max((xx + yy) / 2 - half, 1e-9));
-  const shape = { x, y, xx, xy, yy };
-  return { area, ...shape, fill: area / (4 * Math.PI * root), stretch, square: squareness(members, width, shape), edge };
-}
-
-/** Fourth angular moment once the spot is made round (its covariance the unit matrix): 0 for any
- * ellipse, 2.4 / 5.6 for any parallelogram.
- * @param {Int32Array} members @param {number} width
- * @param {{x: number, y: number, xx: number, xy: number, yy: number}} shape */
-function squareness(members, width, { x, y, xx, xy, yy }) {
-  const scale = Math.sqrt(xx);
-  const rest = Math.sqrt(Math.max(yy - (xy * xy) / xx, 1e-9));
+  const half = Math.min(Math.hypot(xx - yy, 2 * xy) / (xx + yy), 0.999);
+  // The angle times four, after the spot is made round: 0 for an ellipse, 0.43 for a parallelogram.
   let [real, imaginary, all] = [0, 0, 0];
-  for (const at of members) {
-    const right = ((at % width) - x) / scale;
-    const down = (Math.floor(at / width) - y - (xy / xx) * ((at % width) - x)) / rest;
-    const [first, second] = [right * right - down * down, 2 * right * down];
-    real += first * first - second * second;
-    imaginary += 2 * first * second;
-    all += (right * right + down * down) ** 2;
+  for (const [right, down] of places) {
+    const a = (right - x) / Math.sqrt(xx);
+    const b = ((down - y - (xy / xx) * (right - x)) * Math.sqrt(xx)) / root;
+    real += (a * a - b * b) ** 2 - 4 * a * a * b * b;
+    imaginary += 4 * a * b * (a * a - b * b);
+    all += (a * a + b * b) ** 2;
   }
-  return Math.hypot(real, imaginary) / all;
+  return {
+    ...{ area, x, y, reach: Math.sqrt(xx + yy), fill: area / (4 * Math.PI * root) },
+    stretch: Math.sqrt((1 + half) / (1 - half)),
+    square: Math.hypot(real, imaginary) / all,
+    edge: places.some(([right, down]) => !(right % (width - 1)) || !(down % (height - 1))),
+  };
 }
