@@ -697,3 +697,139 @@ interface Pin {
 }
 
 type Pins = Record<string, Pin>;
+
+// --- Holes by photo (static/holes): the plane in mm, the picture in pixels
+
+/** x to the right, y down. */
+type Point = number[];
+/** Coefficients and what they should sum to. */
+type Equation = [number[], number];
+
+interface Grey {
+  pixels: Uint8Array;
+  width: number;
+  height: number;
+}
+
+/** Connected dark pixels. fill: 1 for an ellipse, 0.95 for a parallelogram; stretch: long to short axis;
+ * square: 0 for an ellipse, 0.43 for a parallelogram; reach: root mean square from the middle. */
+interface Spot {
+  area: number;
+  x: number;
+  y: number;
+  reach: number;
+  fill: number;
+  stretch: number;
+  square: number;
+  edge: boolean;
+}
+
+interface Circle {
+  x: number;
+  y: number;
+  radius: number;
+}
+
+interface DarkSpot extends Circle {
+  reach: number;
+  round: boolean;
+}
+
+/** terms: eight of the homography and the radial one, with their covariance; residual: standard
+ * deviation of a mark's coordinate, pixels; unit, middle, span: scales of picture and plane. */
+interface Plane {
+  terms: number[];
+  covariance: number[][];
+  residual: number;
+  middle: Point;
+  unit: number;
+  span: number;
+}
+
+/** Fourier terms of the radius round a centre; good: share of the rays that agree. */
+interface Outline {
+  centre: Point;
+  terms: number[];
+  good: number;
+}
+
+interface Ray {
+  angle: number;
+  radius: number;
+}
+
+interface Edge {
+  radius: number;
+  height: number;
+}
+
+/** ruler: measured length of the printed control ruler; step: height of the grate's face over the
+ * frame; mm. */
+interface HoleSetup {
+  ruler: number;
+  step: number;
+}
+
+/** A length in mm with its standard uncertainties, the expanded one (k = 2) and its ends in the
+ * picture. */
+interface Sure {
+  value: number;
+  uncertainty: number;
+  parts: { plane: number; edge: number; height: number; print: number };
+  line: Point[];
+}
+
+interface GrateFigures {
+  holes: { x: number; y: number; width: Sure; margin: Sure }[];
+  web: Sure | null;
+  tilt: number;
+  distance: number;
+  blur: number;
+  marks: number;
+}
+
+type Sample = (picture: Grey, x: number, y: number) => number;
+type Filter = (picture: Grey, size: number) => Uint8Array;
+type Spread = (
+  line: Uint8Array,
+  step: number,
+  count: number,
+  way: number,
+  pick: (a: number, b: number) => number,
+) => Uint8Array;
+type FindSpots = (picture: Grey, isDark: (at: number) => boolean, least: number) => Spot[];
+type Solve = (matrix: number[][], right: number[]) => number[];
+type LeastSquares = (rows: Equation[]) => number[];
+type Project = (terms: number[], x: number, y: number) => Point;
+type FitHomography = (from: Point[], to: Point[]) => number[];
+type FitPlane = (places: Point[], seen: Point[], size: { width: number; height: number }) => Plane;
+type Through = (plane: Plane, x: number, y: number) => Point;
+type UncertaintyOfLength = (plane: Plane, ...ends: Point[]) => number;
+type FindCamera = (plane: Plane, focal: number) => { distance: number; tilt: number };
+type FindSteps = (
+  picture: Grey,
+  plane: Plane,
+  centre: Point,
+  angle: number,
+  range: number[],
+  step: number,
+  sign: number,
+) => Edge[];
+type TraceOutline = (
+  picture: Grey,
+  plane: Plane,
+  centre: Point,
+  search: {
+    range: number[];
+    step: number;
+    sign: number;
+    count: number;
+    terms: number;
+    pick: (clear: Edge[]) => Edge | undefined;
+  },
+) => Outline | null;
+type Shortest = (
+  hole: Outline,
+  toward: number,
+  reach: (from: Point) => Point,
+) => { length: number; ends: [Point, Point] };

@@ -33,6 +33,8 @@ from programs import WINDOWLESS_CHROMIUM, find_chromium, find_node, find_postgre
 # for a test.
 SKIPPED = 77
 BROWSER = "tests/e2e"
+# Real photographs out of packages of the system, and two hundred drawn ones.
+PHOTOS = "tests/holes"
 PACKAGES = CHECKOUT / "tests" / "js"
 # At least two, and no more than four: a machine may show more cores than it lets one use.
 CORES = min(max(2, os.cpu_count() or 2), 4)
@@ -112,15 +114,20 @@ def run_node(tools):
 
 
 def run_tests(tools):
-    """pytest without tests/e2e; or pytest with what was given after --"""
+    """pytest without tests/e2e and tests/holes; or pytest with what was given after --"""
     if tools.more:
         return tools.module("pytest", *tools.more)
-    return tools.module("pytest", *ONE_A_CORE, "--ignore=" + BROWSER)
+    return tools.module("pytest", *ONE_A_CORE, "--ignore=" + BROWSER, "--ignore=" + PHOTOS)
 
 
 def run_browser(tools):
     """pytest of tests/e2e, in a real browser"""
     return tools.module("pytest", *AT_LEAST_THREE, BROWSER)
+
+
+def run_photos(tools):
+    """holes by photo: photographs of known sizes, fetched by the package's name, and drawn ones"""
+    return tools.module("pytest", *ONE_A_CORE, PHOTOS)
 
 
 def run_engines(tools):
@@ -130,7 +137,7 @@ def run_engines(tools):
 
 def run_coverage(tools):
     """the step tests again with coverage of lines and branches: its figure, and files under 85 %"""
-    here = [*ONE_A_CORE, "--ignore=" + BROWSER]
+    here = [*ONE_A_CORE, "--ignore=" + BROWSER, "--ignore=" + PHOTOS]
     # Random runs by the thousand reach no more lines than some dozens of them.
     code = tools.module("pytest", *here, "--cov", "--cov-report=", FAULT_RUNS="80")
     return tools.module("tests.coverage_floor") or code
@@ -148,7 +155,7 @@ def run_bench(tools):
 
 def run_fast(tools):
     """pytest without browser, PostgreSQL and what is marked slow: for every save"""
-    here = [*ONE_A_CORE, "--ignore=" + BROWSER]
+    here = [*ONE_A_CORE, "--ignore=" + BROWSER, "--ignore=" + PHOTOS]
     return tools.module("pytest", *here, "-m", "not slow", "-q", *tools.more)
 
 
@@ -185,6 +192,7 @@ STEPS = {
     "tests": run_tests,
     "coverage": run_coverage,
     "browser": run_browser,
+    "photos": run_photos,
     "engines": run_engines,
     "faults": run_faults,
     "bench": run_bench,
@@ -203,10 +211,11 @@ WHOLE = (
     "node",
     "tests",
     "browser",
+    "photos",
     "engines",
     "audit",
 )
-NEED_NODE = {"scripts", "tsc", "node", "tests", "fast", "browser", "bench"}
+NEED_NODE = {"scripts", "tsc", "node", "tests", "fast", "browser", "photos", "bench"}
 NEED_DATABASE = {"tests", "browser", "bench"}
 NEED_BROWSER = {"tests", "browser", "bench"}
 

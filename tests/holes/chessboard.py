@@ -1,11 +1,9 @@
 """Inner corners of a chessboard in a photograph, found without the phone's code.
 
 A corner is a saddle of the brightness: the determinant of the second derivatives is most negative
-there (Beaudet 1978). The saddle of a fitted quadratic gives it to a fraction of a pixel (Lucchese and
-Mitra 2002).
+there (Beaudet 1978). The saddle of a fitted quadratic gives it to a fraction of a pixel (Lucchese
+and Mitra 2002).
 """
-
-from itertools import pairwise
 
 import numpy as np
 from scipy import ndimage
@@ -16,7 +14,7 @@ ROWS, COLUMNS, SQUARE = 6, 9, 25.0
 def find_saddles(
     grey: np.ndarray, sigma: float = 2.0, most: int = 200
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Points (n, 2) x, y of a grey picture (rows, columns), strongest first, with their strength."""
+    """Points (n, 2) x, y of a grey picture, strongest first, with their strength."""
     picture = grey.astype(float)
     second = {
         name: ndimage.gaussian_filter(picture, sigma, order=order)
@@ -57,7 +55,7 @@ def find_corners(grey: np.ndarray) -> np.ndarray | None:
 
 
 def grow(points: np.ndarray, start: int) -> dict[tuple[int, int], int]:
-    """Indices of points by (row, column), beginning at one of them, each where its neighbours foretell it."""
+    """Indices of points by (row, column) from one on, each where the last ones foretell it."""
     steps = points - points[start]
     far = np.hypot(*steps.T)
     near = np.argsort(far)[1:9]

@@ -1,7 +1,7 @@
 """Pictures of grates that never were, with the printed frame round them and their true figures.
 
-A camera of its own (pinhole, two Brown terms: not the phone's model of a lens), a grate of clay with
-thick holes, oval rim, chips, blocked holes, ash, soot, a shadow's edge, blur, noise and JPEG.
+A camera of its own (pinhole, two Brown terms: not the phone's model of a lens), a grate of clay
+with thick holes, oval rim, chips, blocked holes, ash, soot, a shadow's edge, blur, noise and JPEG.
 """
 
 import io
@@ -28,8 +28,8 @@ THICKNESS = 25.0
 @dataclass
 class Grate:
     """Millimetres. holes: (n, 5) x, y, mean radius, size and direction of the oval; blocked: which
-    are full of clay; rim: mean radius and amplitudes of second and third order; chips: (m, 3) angle,
-    half width (radians), depth.
+    are full of clay; rim: mean radius, then size and direction of second and third order; chips:
+    (m, 3) angle, half width (radians), depth.
     """
 
     holes: np.ndarray
@@ -202,7 +202,9 @@ class Scene:
     def render(self) -> np.ndarray:
         """Grey (HEIGHT, WIDTH), uint8."""
         places, slope = self.camera.rays()
-        self.grain = float(np.hypot(*(places[HEIGHT // 2, WIDTH // 2 + 1] - places[HEIGHT // 2, WIDTH // 2])))
+        self.grain = float(
+            np.hypot(*(places[HEIGHT // 2, WIDTH // 2 + 1] - places[HEIGHT // 2, WIDTH // 2]))
+        )
         picture = self.light(self.paint(places, slope))
         return expose(picture, self.rng)
 
@@ -225,7 +227,10 @@ class Scene:
         a, b = x - self.grate.shift[0], y - self.grate.shift[1]
         own = np.stack([cosine * a + sine * b, cosine * b - sine * a], axis=-1)
         own_slope = np.stack(
-            [cosine * slope[..., 0] + sine * slope[..., 1], cosine * slope[..., 1] - sine * slope[..., 0]],
+            [
+                cosine * slope[..., 0] + sine * slope[..., 1],
+                cosine * slope[..., 1] - sine * slope[..., 0],
+            ],
             axis=-1,
         )
         picture[box] = self.paint_grate(own, own_slope, picture[box])
@@ -244,7 +249,9 @@ class Scene:
 
     def paint_grate(self, own: np.ndarray, slope: np.ndarray, around: np.ndarray) -> np.ndarray:
         rng, grate, shape = self.rng, self.grate, around.shape
-        face = rng.uniform(0.42, 0.62) * (1 + 0.08 * smooth_noise(rng, 32, shape) + 0.04 * smooth_noise(rng, 5, shape))
+        face = rng.uniform(0.42, 0.62) * (
+            1 + 0.08 * smooth_noise(rng, 32, shape) + 0.04 * smooth_noise(rng, 5, shape)
+        )
         face += 0.2 * np.clip(smooth_noise(rng, 68, shape) - 0.45, 0, 1)  # ash
         face *= 1 - 0.35 * np.clip(smooth_noise(rng, 96, shape) - 0.4, 0, 1)  # soot
         specks = rng.random(shape) < 0.0004
@@ -261,7 +268,9 @@ class Scene:
         picture += np.where(chip > 0, broken, 0) * (0.6 * face - picture)
         return self.pierce(own, slope, picture, face)
 
-    def pierce(self, own: np.ndarray, slope: np.ndarray, picture: np.ndarray, face: np.ndarray) -> np.ndarray:
+    def pierce(
+        self, own: np.ndarray, slope: np.ndarray, picture: np.ndarray, face: np.ndarray
+    ) -> np.ndarray:
         for hole, blocked in zip(self.grate.holes, self.grate.blocked, strict=True):
             x, y = own[..., 0] - hole[0], own[..., 1] - hole[1]
             near = np.nonzero(x * x + y * y < (hole[2] + 3) ** 2)
@@ -283,7 +292,10 @@ class Scene:
     def light(self, picture: np.ndarray) -> np.ndarray:
         """Uneven light and the edge of a shadow."""
         rng = self.rng
-        x, y = np.meshgrid(np.linspace(-1, 1, WIDTH, dtype=np.float32), np.linspace(-1, 1, HEIGHT, dtype=np.float32))
+        x, y = np.meshgrid(
+            np.linspace(-1, 1, WIDTH, dtype=np.float32),
+            np.linspace(-1, 1, HEIGHT, dtype=np.float32),
+        )
         direction = rng.uniform(0, 2 * np.pi)
         lit = 1 + rng.uniform(0, 0.25) * (x * np.cos(direction) + y * np.sin(direction))
         if rng.random() < 0.6:
@@ -299,12 +311,14 @@ def expose(picture: np.ndarray, rng: np.random.Generator) -> np.ndarray:
     bright = rng.uniform(200, 255)
     noisy = blurred * bright + rng.normal(0, rng.uniform(1.5, 6), picture.shape)
     kept = io.BytesIO()
-    Image.fromarray(np.clip(noisy, 0, 255).astype(np.uint8)).save(kept, "JPEG", quality=int(rng.integers(75, 93)))
+    Image.fromarray(np.clip(noisy, 0, 255).astype(np.uint8)).save(
+        kept, "JPEG", quality=int(rng.integers(75, 93))
+    )
     return np.asarray(Image.open(kept))
 
 
 def make_scene(seed: int, size: tuple[float, float, float]) -> Scene:
-    """One of many: the same seed gives the same. size: the grate's diameter, a hole's, the margin."""
+    """The same seed gives the same. size: the grate's diameter, a hole's, the margin (mm)."""
     rng = np.random.default_rng(seed)
     diameter, hole, margin = size
     grate = make_grate(rng, diameter=diameter, hole=hole, margin=margin)

@@ -60,7 +60,7 @@ export function fitPlane(places, seen, { width, height }) {
     rows = from.flatMap(([x, y], at) => {
       const now = project(terms, x, y);
       const moved = terms.map((_, term) => project(terms.with(term, terms[term] + STEP), x, y));
-      return now.map((value, axis) => [moved.map((one) => (one[axis] - value) / STEP), to[at][axis] - value]);
+      return now.map((value, axis) => /** @type {Equation} */ ([moved.map((one) => (one[axis] - value) / STEP), to[at][axis] - value]));
     });
     const move = leastSquares(rows);
     terms = terms.map((term, at) => term + move[at]);
@@ -97,7 +97,9 @@ export function uncertaintyOfLength(plane, ...ends) {
     const [one, other] = seen.map(([x, y]) => toPlane(moved, x, y));
     return (Math.hypot(one[0] - other[0], one[1] - other[1]) - Math.hypot(ends[0][0] - ends[1][0], ends[0][1] - ends[1][1])) / STEP;
   });
-  return Math.sqrt(slopes.reduce((sum, one, at) => sum + slopes.reduce((part, other, to) => part + one * other * plane.covariance[at][to], 0), 0));
+  const variance = slopes.reduce((sum, one, at) => sum + slopes.reduce((part, other, to) => part + one * other * plane.covariance[at][to], 0), 0);
+  // Rounding may leave a hair below zero where two places move as one.
+  return Math.sqrt(Math.max(0, variance));
 }
 
 /** How far the camera was (mm) and how much tilted (degrees), for a focal length in half diagonals

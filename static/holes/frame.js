@@ -17,9 +17,12 @@ const COLUMNS = [-92, -36, 28, 92];
 const SIDES = [-76, 88];
 const HALF_HEIGHTS = { a4: 135, letter: 126 };
 const LEAST_MARKS = 10;
-const MOST_SPOTS = 24;
+const MOST_SPOTS = 18;
+const MOST_QUADS = 200;
 // Between a mark and where four others foretell it, in squares of its own side.
 const NEAREST = 0.5;
+// How many marks would fill the quadrangle of the corners.
+const CORNERS_IN_MARKS = 500;
 // Sum for all marks that needs no better.
 const SURE = 0.1;
 
@@ -45,19 +48,20 @@ function findSquares(picture) {
 const BASES = [0, 0, 3, 6, 9, 0, 3, 6, 9].map((hidden, at) =>
   [0, 3, 6, 9].map((corner) => (at && corner === hidden ? (corner + (at > 4 ? 11 : 1)) % 12 : corner)));
 
-/** Every four of the spots, clockwise, that enclose as much as a frame's corners.
+/** Every four of the spots, clockwise, that enclose about as much as a frame's corners, the likeliest first.
  * @type {(spots: Spot[]) => Spot[][]} */
 function listQuads(spots) {
   const pairs = spots.flatMap((one, at) => spots.slice(0, at).map((other) => [other, one]));
-  return pairs.flatMap(([a, b]) => pairs.filter(([c]) => spots.indexOf(c) > spots.indexOf(b)).map(([c, d]) => {
+  const quads = pairs.flatMap(([a, b]) => pairs.filter(([c]) => spots.indexOf(c) > spots.indexOf(b)).map(([c, d]) => {
     const four = [a, b, c, d];
     const x = (a.x + b.x + c.x + d.x) / 4;
     const y = (a.y + b.y + c.y + d.y) / 4;
     return four.sort((one, other) => Math.atan2(one.y - y, one.x - x) - Math.atan2(other.y - y, other.x - x));
-  })).filter(([a, b, c, d]) => {
-    const ratio = (2 * ((c.x - a.x) * (d.y - b.y) - (c.y - a.y) * (d.x - b.x))) / (a.area + b.area + c.area + d.area);
-    return ratio > 300 && ratio < 900;
+  })).map(([a, b, c, d]) => {
+    const area = 2 * ((c.x - a.x) * (d.y - b.y) - (c.y - a.y) * (d.x - b.x));
+    return { four: [a, b, c, d], off: Math.abs(Math.log(area / (a.area + b.area + c.area + d.area) / CORNERS_IN_MARKS)) };
   });
+  return quads.filter(({ off }) => off < 0.65).sort((one, other) => one.off - other.off).slice(0, MOST_QUADS).map(({ four }) => four);
 }
 
 /** The spots that lie best as the marks of one of the sheets: each mark's spot, or none.

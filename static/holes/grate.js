@@ -29,6 +29,8 @@ const LEVELS = [0.62, 0.5, 0.74];
 // Of the rays, what must agree with the outline; the widest hole to the usual one of one kind.
 const LEAST_GOOD = 0.6;
 const ONE_KIND = 1.3;
+// Of the radius: two holes that ran into each other are longer than any one.
+const MOST_OVAL = 0.12;
 const HOLE_RAYS = 72;
 const RIM_RAYS = 180;
 // JCGM 100:2008, 4.3.7, 5.1.2 and 6.2.1. An edge is found to so many pixels; what the marks leave
@@ -133,7 +135,9 @@ function traceHoles(picture, plane, spots, step) {
     const rough = traceHole(picture, plane, spot.round ? spot : { ...spot, radius: typical }, step);
     // Once more from its middle: the spot may have been a part of it.
     const hole = rough && traceHole(picture, plane, circleOf(rough), step);
-    if (!hole || hole.good < LEAST_GOOD || Math.abs(Math.log(hole.terms[0] / typical)) > Math.log(ONE_KIND)) return null;
+    if (!hole || hole.good < LEAST_GOOD) return null;
+    if (Math.abs(Math.log(hole.terms[0] / typical)) > Math.log(ONE_KIND)) return null;
+    if (Math.hypot(hole.terms[3], hole.terms[4]) > MOST_OVAL * hole.terms[0]) return null;
     holes.push(hole);
   }
   return holes;
@@ -141,7 +145,7 @@ function traceHoles(picture, plane, spots, step) {
 
 /** A length between two places with its standard uncertainties and the expanded one, mm.
  * @type {(plane: Plane, grain: number, far: number, setup: HoleSetup) => (ends: [Point, Point]) => Sure} */
-const measureWith = (plane, grain, far, { ruler, step }) => (ends) => {
+export const measureWith = (plane, grain, far, { ruler, step }) => (ends) => {
   const length = Math.hypot(ends[0][0] - ends[1][0], ends[0][1] - ends[1][1]);
   const parts = {
     plane: Math.hypot(uncertaintyOfLength(plane, ...ends), plane.residual * grain * Math.sqrt((MISFIT * length) / plane.span)),
@@ -160,7 +164,7 @@ const measureWith = (plane, grain, far, { ruler, step }) => (ends) => {
 /** Holes, margins and web of the grate in a picture, or why they cannot be told.
  * @type {(picture: Grey, setup: HoleSetup) => {refused: string} | GrateFigures} */
 export function measureGrate(picture, setup) {
-  if (!(Math.abs(setup.step) <= MOST_STEP)) return { refused: "height-not-flat" };
+  if (typeof setup.step !== "number" || !(Math.abs(setup.step) <= MOST_STEP)) return { refused: "height-not-flat" };
   const frame = findFrame(picture);
   if ("refused" in frame) return frame;
   const { plane, grain, blur } = frame;
@@ -171,7 +175,8 @@ export function measureGrate(picture, setup) {
   const straight = straighten(picture, plane, OPENING_RADIUS);
   const spots = findHoles(straight).filter((spot) => Math.hypot(spot.x, spot.y) < OPENING_RADIUS);
   const round = spots.filter((spot) => spot.round);
-  const rim = round.length ? findRim(picture, plane, round, grain / 2) : null;
+  if (!round.length) return { refused: "no-holes" };
+  const rim = findRim(picture, plane, round, grain / 2);
   if (!rim || rim.good < LEAST_GOOD) return { refused: "rim-not-seen" };
   const edge = circleOf(rim);
   const half = (straight.width - 1) / 2;
