@@ -15,7 +15,7 @@ const FOCAL_SPREAD = 0.12;
 const MOST_TILT = 35;
 // Of the marks from the plane, of the blur's deviation, of the face above or below the frame: mm.
 const MOST_RESIDUAL = 0.5;
-const MOST_BLUR = 1.2;
+const MOST_BLUR = 1.1;
 const MOST_STEP = 30;
 const GLARE = 250;
 const MOST_GLARE = 0.02;

@@ -64,7 +64,7 @@ def tilted():
 
 
 def blurred():
-    return ndimage.gaussian_filter(take(make_good_scene()).astype(float), 3.2)
+    return ndimage.gaussian_filter(take(make_good_scene()).astype(float), 2.7)
 
 
 def glare():
