@@ -698,7 +698,7 @@ interface Pin {
 
 type Pins = Record<string, Pin>;
 
-// --- Holes by photo (static/holes): the plane in mm, the picture in pixels
+// --- Holes by photo (static/phone/js/holes): the plane in mm, the picture in pixels
 
 /** x to the right, y down. */
 type Point = number[];
@@ -787,6 +787,9 @@ interface GrateFigures {
   blur: number;
   marks: number;
 }
+
+/** What the worker answers. */
+type HoleAnswer = GrateFigures | { refused: string };
 
 type Sample = (picture: Grey, x: number, y: number) => number;
 type Filter = (picture: Grey, size: number) => Uint8Array;

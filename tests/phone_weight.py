@@ -6,7 +6,8 @@ import re
 from qcapp.web.phone.app_files import Shell
 
 STATIC_IMPORT = re.compile(r"""^(?:import|export)\b[^;]*?["'](\.[^"']+)["'];""", re.MULTILINE)
-LAZY_IMPORT = re.compile(r"""\bimport\(\s*["'](\.[^"']+)["']""")
+# Also what a worker begins with.
+LAZY_IMPORT = re.compile(r"""\b(?:import\(|new URL\()\s*["'](\.[^"']+)["']""")
 PAGE, STYLE = "phone/index.html", "phone/css/phone.css"
 ENTRIES = ("phone/js/main.js", "phone/js/worker_registration.js")
 

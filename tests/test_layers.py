@@ -80,6 +80,7 @@ IMPURE_CALLS = {"now", "utcnow", "today", "uuid1", "uuid4", "uuid7", "urandom", 
 # Only leftward.
 JS_ORDER = (
     "inspection",
+    "holes",
     "store",
     "sync",
     "ui",

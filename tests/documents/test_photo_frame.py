@@ -22,7 +22,7 @@ from tests.documents.looking import look_at, read_pages
 from tests.holes.node import measure
 
 DATED = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
-MODULE = CHECKOUT / "static" / "holes" / "frame.js"
+MODULE = CHECKOUT / "static" / "phone" / "js" / "holes" / "frame.js"
 
 
 def ask_module() -> dict:

@@ -12,6 +12,7 @@ import { todayScreen } from "./screens/today.js";
 const SCREENS = {
   export: async () => (await import("./screens/export_file.js")).exportScreen,
   find: async () => (await import("./screens/find.js")).findScreen,
+  holes: async () => (await import("./screens/holes.js")).holesScreen,
   join: async () => (await import("./screens/join.js")).joinScreen,
   mine: async () => (await import("./screens/mine.js")).mineScreen,
   next: async () => (await import("./screens/next.js")).nextScreen,

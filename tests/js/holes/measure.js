@@ -5,11 +5,11 @@
 import { readFileSync } from "node:fs";
 import { createInterface } from "node:readline";
 
-import { circleOf } from "../../../static/holes/outline.js";
-import { findHoles, measureGrate, measureWith, straighten, traceHole } from "../../../static/holes/grate.js";
-import { findFrame } from "../../../static/holes/frame.js";
-import { findSpots, meanOf } from "../../../static/holes/pixels.js";
-import { findCamera, fitHomography, fitPlane, project, toPicture, toPlane } from "../../../static/holes/plane.js";
+import { circleOf } from "../../../static/phone/js/holes/outline.js";
+import { findHoles, measureGrate, measureWith, straighten, traceHole } from "../../../static/phone/js/holes/grate.js";
+import { findFrame } from "../../../static/phone/js/holes/frame.js";
+import { findSpots, meanOf } from "../../../static/phone/js/holes/pixels.js";
+import { findCamera, fitHomography, fitPlane, project, toPicture, toPlane } from "../../../static/phone/js/holes/plane.js";
 
 const SETUP = { ruler: 180, step: 0 };
 const FOCAL = 1.2;

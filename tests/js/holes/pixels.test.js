@@ -3,7 +3,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { close, findSpots, meanOf, sample } from "../../../static/holes/pixels.js";
+import { close, findSpots, meanOf, sample } from "../../../static/phone/js/holes/pixels.js";
 
 function paint(width, height, value) {
   const pixels = new Uint8Array(width * height);

@@ -3,8 +3,8 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { listMarks } from "../../../static/holes/frame.js";
-import { findCamera, fitPlane, project, toPicture, toPlane, uncertaintyOfLength } from "../../../static/holes/plane.js";
+import { listMarks } from "../../../static/phone/js/holes/frame.js";
+import { findCamera, fitPlane, project, toPicture, toPlane, uncertaintyOfLength } from "../../../static/phone/js/holes/plane.js";
 
 const SIZE = { width: 1280, height: 960 };
 const TERMS = [0.62, 0.05, 0.02, -0.03, 0.7, -0.01, 0.08, -0.06];

@@ -108,6 +108,7 @@ export async function settingsScreen(app) {
     vibrationSetting(app),
     photoSettings(app, now),
     link("#/export", t("export.title")),
+    link("#/holes", t("holes.title")),
     h("h2", null, t("settings.about")),
     phoneFacts(app, now, isProtected),
   );
