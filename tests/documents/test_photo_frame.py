@@ -1,11 +1,13 @@
 """The printed frame: what is on the sheet is what is looked for in a picture of it."""
 
+import io
 import json
 import subprocess
 from datetime import UTC, datetime
 
 import numpy as np
 import pytest
+from pypdf import PdfReader
 
 from qcapp.documents.photo_frame import (
     HALF_HEIGHTS,
@@ -17,6 +19,7 @@ from qcapp.documents.photo_frame import (
     list_marks,
     place_ruler,
 )
+from tests.builders import open_yard
 from tests.conftest import CHECKOUT
 from tests.documents.looking import look_at, read_pages
 from tests.holes.node import measure
@@ -79,3 +82,15 @@ def test_sheet_says_how_it_is_used_in_the_readers_language():
     text = " ".join(said)
     assert "100" in text
     assert "180" in text
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_yard_prints_the_frame(paper):
+    """From the page of check sheets, on the paper that was asked for."""
+    client = open_yard().client
+    assert "/yard/photo-frame.pdf" in client.get("/yard/sheets").text
+    answer = client.get(f"/yard/photo-frame.pdf?paper={paper}")
+    assert answer.headers["content-type"] == "application/pdf"
+    box = PdfReader(io.BytesIO(answer.content)).pages[0].mediabox
+    in_mm = [float(side) / 72 * 25.4 for side in (box.width, box.height)]
+    assert in_mm == pytest.approx(PAPERS[paper], abs=0.1)

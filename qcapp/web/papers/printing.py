@@ -6,6 +6,8 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import Response
 
+from qcapp.documents.photo_frame import Paper, build_photo_frame_pdf
+from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.serial import has_checked_serials
 from qcapp.usecases.load_batch import list_open_batches
@@ -80,6 +82,13 @@ def get_tags(
 ) -> Response:
     content = print_tags(store, batch, yard=yard_name, now=now, first=first, last=last)
     return _pdf(content, "tags.pdf")
+
+
+@router.get("/yard/photo-frame.pdf", dependencies=[allow("print_paper")])
+def get_photo_frame(yard_name: YardNameDep, now: NowDep, paper: Paper = "a4") -> Response:
+    language = get_active_locale().language
+    content = build_photo_frame_pdf(paper, yard=yard_name, dated=now, language=language)
+    return _pdf(content, f"photo-frame-{paper}.pdf")
 
 
 def _pdf(content: bytes, name: str) -> Response:
