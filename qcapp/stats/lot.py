@@ -172,8 +172,8 @@ def _list_lots(people: int, first: int) -> Array:
     if comb(people, first) <= MAX_LOTS:
         chosen = np.array(list(combinations(range(people), first)))
     else:
-        order = start_draws(_STREAM).random((MAX_LOTS - 1, people)).argsort(axis=1)
-        chosen = order[:, :first]
+        everyone = np.tile(np.arange(people), (MAX_LOTS - 1, 1))
+        chosen = start_draws(_STREAM).permuted(everyone, axis=1)[:, :first]
     lots = np.zeros((len(chosen), people))
     np.put_along_axis(lots, chosen, 1.0, axis=1)
     return lots
