@@ -23,6 +23,7 @@ from qcapp.web import (
     accounts,
     batches,
     buyer,
+    cards,
     checklists,
     guide,
     measuring,
@@ -44,7 +45,19 @@ from qcapp.web.middleware.security_headers import SecurityHeadersMiddleware
 from qcapp.web.phone import app_files
 from qcapp.web.rules import refuse_unruled_routes
 
-PLACES = (phone, trainer, stoves, batches, buyer, yard, measuring, papers, accounts, checklists)
+PLACES = (
+    phone,
+    trainer,
+    cards,
+    stoves,
+    batches,
+    buyer,
+    yard,
+    measuring,
+    papers,
+    accounts,
+    checklists,
+)
 
 
 def create_app(

@@ -39,6 +39,8 @@ SERVER_KINDS = (
     "fault_cost",
     "work_hours",
     "study",
+    "skill",
+    "card_lot",
     "trail",
 )
 SERVER_DEVICE = "server"
@@ -77,6 +79,8 @@ class Event(EventPart):
         "work_hours",
         "study",
         "study_answer",
+        "skill",
+        "card_lot",
         "trail",
     ]
     device_id: Name
