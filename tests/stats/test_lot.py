@@ -1,5 +1,7 @@
 """What a lot has changed: exact counts, another program, and yards whose answer is known."""
 
+import re
+
 import numpy as np
 import pytest
 from scipy.special import expit, logit
@@ -7,6 +9,7 @@ from scipy.stats import permutation_test
 
 from qcapp.errors import BadInput
 from qcapp.stats.lot import MAX_LOTS, PersonPeriods, estimate_lot_effect
+from tests.builders import ROOT
 
 
 def person(is_first, during, before=(2, 20)):
@@ -60,6 +63,22 @@ def test_tea_of_1935_has_its_exact_p():
     found = estimate_lot_effect(people)
     assert (found.lots, found.is_complete) == (70, True)
     assert found.p == pytest.approx(34 / 70) and found.change.value == pytest.approx(0.5)
+
+
+def test_example_of_the_guide():
+    page = (ROOT / "static" / "guide" / "figures.md").read_text(encoding="utf-8")
+    part = " ".join(
+        page.partition("## Does the card help?")[2].partition("## And always")[0].split()
+    )
+    for last, said in ((6, "-10 of 100 stoves (95 % interval -17 to -3)"), (3, "-7.5 (-17 to +3)")):
+        during = (3, 2, 4, 3, 6, 7, 5, last)
+        found = estimate_lot_effect(
+            tuple(person(place < 4, (one, 30), (6, 30)) for place, one in enumerate(during))
+        )
+        ends = (found.change.low, found.change.high)
+        assert f"{100 * found.change.value:.3g} " in said and said in part
+        assert [f"{100 * end:+.0f}" for end in ends] == re.findall(r"[-+]\d+(?= to|\))", said)
+        assert last == 3 or (found.lots, round(found.p, 3)) == (70, 0.029)
 
 
 def test_estimate_is_that_of_the_analysis_of_covariance():
