@@ -59,6 +59,11 @@ export class Page {
     this.tellDeath({});
   }
 
+  /** As Safari does it: nobody is told, and every later transaction throws. */
+  dropConnection() {
+    this.db?.close();
+  }
+
   // --- The browser around it
 
   surround() {
@@ -95,6 +100,7 @@ export class Page {
 
   /** Counts the page's steps at the database, to stop it before or after any commit. */
   watch(db) {
+    this.db = db;
     const begin = db.transaction.bind(db);
     db.transaction = (names, mode, options) => {
       this.step();

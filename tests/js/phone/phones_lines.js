@@ -53,6 +53,10 @@ const TASKS = {
     for (const page of phones.get(phone).pages) page.die();
     return {};
   },
+  drop_connection({ phone, page }) {
+    phones.get(phone).pages[page].dropConnection();
+    return {};
+  },
   async begin({ phone, page, job, ...more }) {
     const on = phones.get(phone).pages[page];
     return { stop: await on.begin(() => JOBS[job](on.modules, more)) };
