@@ -8,6 +8,7 @@ where nothing else was installed. Exit 1: what went wrong, printed.
 import json
 import os
 import re
+import shutil
 import signal
 import socket
 import subprocess
@@ -20,7 +21,11 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
 from qcapp.cli.main import COMMANDS
+from qcapp.release.package import pack_folder, sign_folder
+from qcapp.release.signing import write_public
 from tests.builders import Phone, build_small_checklist
 from tests.documents.samples import sign_sample
 from tests.sync.test_export_file import build_file
@@ -65,6 +70,7 @@ FILES = {
     "learned.csv": LEARNED,
     "seen.csv": SEEN,
     "measured.csv": MEASURED,
+    "built/qcapp.exe" if os.name == "nt" else "built/qcapp": "stands for a built folder\n" * 400,
 }
 Said = Callable[[str], bool]
 
@@ -114,6 +120,8 @@ CALLS: tuple[tuple[str, Said], ...] = (
     ("agree measured.csv", is_json),
     ("capability values.csv --lower 97 --upper 103", is_json),
     ("rebuild", has("records")),
+    ("release key release.pem", has("PUBLIC KEY")),
+    ("release sign built --key release.pem --out release.zip!", has("1 files")),
     ("lan init --address 127.0.0.9 --port 18443 --bootstrap-port 18080", has("PRIVATE KEY")),
     ("lan check --json", is_json),
     ("lan move --to 127.0.0.8 --yes", has("127.0.0.8")),
@@ -127,8 +135,8 @@ SERVED = (
 
 
 def list_tried() -> set[str]:
-    """Commands, such as "rate" and "lan init", that the calls above run."""
-    lines = [words for words, _wanted in (*CALLS, *SERVED)]
+    """Commands, such as "rate" and "lan init", that the calls above and try_update run."""
+    lines = [words for words, _wanted in (*CALLS, *SERVED)] + ["update"]
     groups = {name for name, entry in COMMANDS.items() if not isinstance(entry, str)}
     return {" ".join(line.split()[: 2 if line.split()[0] in groups else 1]) for line in lines}
 
@@ -198,6 +206,7 @@ def fetch(address: str) -> bytes:
 
 def prepare(home: Path) -> None:
     for name, text in FILES.items():
+        (home / name).parent.mkdir(exist_ok=True)
         (home / name).write_text(text, encoding="utf-8")
     checklists = CHECKOUT / "checklists"
     for path in [*checklists.glob("*.svg"), *checklists.glob("*/*.svg")]:
@@ -242,6 +251,28 @@ def try_servers(place: Place) -> None:
         print(f"ok      {took:5.1f} s  {words} (until the first answer)")
 
 
+def try_update(place: Place) -> None:
+    """A release that says another version than its program: everything about it is good but the
+    answer, so it is unpacked, started with a copy of the records, and not chosen.
+    """
+    began = time.monotonic()
+    folder, key = place.home / "own" / "qcapp", Ed25519PrivateKey.generate()
+    shutil.copytree(place.program.parent, folder)
+    publisher = folder / "_internal" / "qcapp" / "release" / "publisher.pem"
+    publisher.write_bytes(write_public(key.public_key()))
+    sign_folder(folder, key, version="99.0", entry=place.program.name)
+    pack_folder(folder, place.home / "new.zip")
+    own = Place(folder, place.home)
+    done = own.call("update new.zip")
+    assert done.returncode == 1 and "the new version did not answer" in done.stderr, done
+    assert "tried on a copy" in done.stdout, done
+    assert not list((folder / "versions").iterdir()), "nothing of it is left"
+    refused = place.call("update new.zip")
+    assert refused.returncode == 1, refused
+    assert "trust no update" in refused.stderr or "not signed" in refused.stderr, refused
+    print(f"ok      {time.monotonic() - began:5.1f} s  update of a copy of this folder")
+
+
 def try_buyer(place: Place) -> None:
     """A PDF, a spreadsheet and every room of the demo, from its server."""
     with place.serving("demo --port {port}") as (base, _process):
@@ -263,6 +294,7 @@ def main() -> int:
         wrong = try_calls(place)
         try_buyer(place)
         try_servers(place)
+        try_update(place)
     print("\n".join(wrong) or f"all {len(list_tried())} commands work without Python")
     return 1 if wrong else 0
 
