@@ -87,6 +87,13 @@ def test_a_server_that_was_started_otherwise_has_no_buttons(desk):
     assert "restore and update are commands" in text and 'action="/laptop' not in text
 
 
+def test_pages_that_need_an_address_lead_to_where_it_is_chosen(desk):
+    assert 'href="/laptop#phones"' in desk.sit().get("/yard").text
+    desk.app.state.laptop = None
+    text = desk.sit().get("/yard").text
+    assert "/laptop#phones" not in text and "qcapp lan init" in text
+
+
 def test_page_tells_state_backup_disk_and_version(desk, monkeypatch):
     monkeypatch.setattr(laptop_use, "measure_free", lambda _path: 34_250_000_000)
     text = desk.sit().get("/laptop").text
