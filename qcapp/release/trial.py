@@ -65,10 +65,12 @@ def try_program(
 
 
 def await_answer(port: int, version: str, is_alive: Callable[[], bool], seconds: float) -> bool:
+    """Whether what answers first is this version."""
     end = time.monotonic() + seconds
     while time.monotonic() < end and is_alive():
-        if ask_version(port) == version:
-            return True
+        said = ask_version(port)
+        if said is not None:
+            return said == version
         time.sleep(LOOK_EVERY_S)
     return False
 
