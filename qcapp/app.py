@@ -2,7 +2,7 @@
 
 import functools
 from collections.abc import AsyncIterator, Callable
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, nullcontext
 from datetime import datetime
 from pathlib import Path
 
@@ -26,6 +26,7 @@ from qcapp.web import (
     cards,
     checklists,
     guide,
+    laptop,
     measuring,
     openapi,
     papers,
@@ -57,6 +58,7 @@ PLACES = (
     papers,
     accounts,
     checklists,
+    laptop,
 )
 
 
@@ -120,6 +122,9 @@ def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> F
     # What a programme's server does with a checkpoint of a yard's log; None: nobody keeps them.
     app.state.keep_checkpoint = None
     app.state.backups, app.state.are_backups_daily = None, False
+    # Whoever runs this server on the lead's own laptop (usecases/laptop.py), and what it runs
+    # beside.
+    app.state.laptop, app.state.beside = None, nullcontext
     return app
 
 
@@ -165,7 +170,8 @@ def refuse_real_yard(store: Store) -> None:
 @asynccontextmanager
 async def _hold_store(app: FastAPI) -> AsyncIterator[None]:
     begin_work(app)
-    yield
+    async with app.state.beside():
+        yield
     end_work(app)
 
 

@@ -72,6 +72,12 @@ AUDIT_MESSAGES: dict[str, Phrase] = {
     "link_made": phrase("made a one-time link"),
     "log_contradicted": phrase("keeps a checkpoint that this log does not continue"),
     "backup_made": phrase("made a backup"),
+    "stick_backup_made": phrase("made a backup on a stick"),
+    "backup_looked_into": phrase("looked into a backup"),
+    "restore_asked": phrase("asked for a backup to be restored"),
+    "update_asked": phrase("asked for an update of the program"),
+    "phones_let_in": phrase("gave the laptop an address for phones"),
+    "own_start_changed": phrase("changed whether the program starts by itself"),
     "backup_restored": phrase("restored a backup"),
     # Of a route without a code of its own; the line names the route.
     "other_change": phrase("changed something else"),

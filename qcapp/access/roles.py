@@ -58,6 +58,14 @@ ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
     ),
     "note_hours": ("hours of skilled work, by step and crew", ("yard_lead",)),
     "keep_backups": ("see the daily backups, make one at once", ("yard_lead",)),
+    "begin_yard": (
+        "the first page on the laptop itself, until there is a yard lead; which version runs",
+        ROLES,
+    ),
+    "keep_laptop": (
+        "on the laptop itself: its state, backup to a stick, restore, update, phones let in",
+        ("yard_lead",),
+    ),
     "manage_phones": (
         "make join codes, sign phones off, take in a file, see phones and losses",
         ("yard_lead",),
