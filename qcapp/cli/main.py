@@ -52,6 +52,11 @@ COMMANDS: Table = {
     "restore": "keep:restore_backup",
     "import": "keep:import_file",
     "move": "keep:move_database",
+    "update": "release:update",
+    "release": (
+        "For who publishes the program.",
+        {"key": "release:make_key", "sign": "release:sign_release"},
+    ),
     "rate": "figures:rate",
     "compare": "figures:compare",
     "rank": "figures:rank",

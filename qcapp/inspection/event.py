@@ -40,6 +40,8 @@ SERVER_KINDS = (
     "fault_cost",
     "work_hours",
     "study",
+    "skill",
+    "card_lot",
     "trail",
 )
 SERVER_DEVICE = "server"
@@ -78,6 +80,8 @@ class Event(EventPart):
         "work_hours",
         "study",
         "study_answer",
+        "skill",
+        "card_lot",
         "trail",
     ]
     device_id: Name

@@ -19,6 +19,7 @@ from qcapp.store.registry.checklists import load_checklists, publish_checklist
 from qcapp.store.registry.facts import FOLDER_READ, find_fact, set_fact
 from qcapp.store.timestamps import format_timestamp
 from qcapp.store.upkeep.migrate import migrate
+from qcapp.store.upkeep.migration_copy import copy_before_migration
 from qcapp.store.upkeep.move import refuse_half_filled
 
 
@@ -30,6 +31,7 @@ def open_store(settings: Settings, clock: Callable[[], datetime] = utc_now) -> S
     """The database, brought up to date, with this server's checklists published."""
     store = Store(settings.database_url)
     try:
+        copy_before_migration(store, clock())
         migrate(store)
         with store.reading() as connection:
             refuse_half_filled(connection, store.short_name)
