@@ -1,7 +1,6 @@
 """Taking a push: each event gets its own outcome, all in one writer transaction."""
 
 import itertools
-import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
@@ -111,6 +110,7 @@ def receive_push(
             batch_codes=[
                 one.content["batch"] for one in fitting if isinstance(one.content.get("batch"), str)
             ],
+            has_study=any(one.content.get("kind") == "study_answer" for one in fitting),
         )
         facts = replace(facts, buyer_batch=buyer_batch)
         find_reason = _look_for_authors(connection, fitting, facts, relayed_by, now)
@@ -127,15 +127,14 @@ def receive_push(
             clock_offset_ms=find_clock_offset_ms(request.device, now),
         )
         _place(entries, results, fresh, head.seq)
+        at_hand = _list_at_hand(fitting, results, facts)
         note_copies(connection, fresh, now)
         accept_proven(connection, entries, results, now)
-        photos.add_names(
-            connection, (name for entry in fresh for name in list_named(json.loads(entry.raw)))
-        )
+        photos.add_names(connection, (name for entry in fresh for name in list_named(entry.raw)))
         counted = [
             entry.stove_key for entry in fresh if entry.stove_key and entry.state == "counted"
         ]
-        stove_projection.refresh_stoves(connection, counted)
+        stove_projection.refresh_stoves(connection, counted, at_hand)
         lineage = compare(connection, request.have)
         note_device(connection, relayed_by, request, results, lineage, now, is_its_own=is_its_own)
     answers = iter(results)
@@ -229,6 +228,18 @@ def _place(
     for entry, result in zip(entries, results, strict=True):
         if result.seq is None and result.outcome != "retry":
             result.seq = numbers[entry.id, entry.hash]
+
+
+def _list_at_hand(
+    arrived: Sequence[Arrived], results: Sequence[EventResult], facts: Facts
+) -> stove_projection.AtHand:
+    """For the fold, in the state in which the records were stored."""
+    events = {
+        result.seq: one.content
+        for one, result in zip(arrived, results, strict=True)
+        if result.outcome == "created" and result.seq is not None
+    }
+    return stove_projection.AtHand(events, facts.checklists, facts.judged)
 
 
 def _keep_definitions(connection: Connection, definitions: list[Any], now: datetime) -> None:
