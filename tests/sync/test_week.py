@@ -11,6 +11,7 @@ from tests.sync.week.play import DAY, Week
 from tests.sync.week.reckoning import KIND_WORDS, reckon
 from tests.sync.week.run import SEED, playing
 
+YARD = "Figures of the yard, on the server and counted anew from the phones"
 MADE, WAY, LOG, PHOTOS, FORGED = (
     "Made on phones",
     "On the way",
@@ -103,10 +104,11 @@ def check_sums(tables: dict[str, dict[str, int]]) -> None:
     assert log["signed by the phone that made it"] == log[STORED]
     held = sum(number for words, number in log.items() if words.startswith("held back: "))
     assert log["counting at once"] + log[PROVEN_LATER] + held == log[STORED]
-    arrived = (
-        (way["record reached the server in a push"]) + way["record reached the server in a file"]
-    )
-    assert arrived - way["of both, a record that it had before"] == log[STORED]
+    arrived = sum(way[f"arrivals of a record in a {how}"] for how in ("push", "file"))
+    assert arrived - way["of both, arrivals of one that had come before"] == log[STORED]
+    yard = tables[YARD]
+    stoves = sum(number for words, number in yard.items() if words.startswith("of the stoves: "))
+    assert stoves == yard["finished stoves"] <= yard["inspections that count"]
     forged = tables[FORGED]
     by_reason = sum(number for words, number in forged.items() if words.startswith("held back: "))
     assert forged["records forged"] == by_reason and forged["of them counting"] == 0
