@@ -23,6 +23,7 @@ from qcapp.web import (
     accounts,
     batches,
     buyer,
+    cards,
     checklists,
     guide,
     laptop,
@@ -48,6 +49,7 @@ from qcapp.web.rules import refuse_unruled_routes
 PLACES = (
     phone,
     trainer,
+    cards,
     stoves,
     batches,
     buyer,

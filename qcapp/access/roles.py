@@ -31,6 +31,14 @@ ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
     "see_photos": ("see photos of faults", ("inspector", "trainer", "yard_lead")),
     "see_figures": ("trainer's figures with names, lessons", ("trainer", "yard_lead")),
     "hold_lessons": ("record and withdraw lessons", ("trainer", "yard_lead")),
+    "see_cards": ("cards of the artisans, the skill sheet", ("trainer", "yard_lead")),
+    "give_cards": (
+        "draw who gets a card first, make and end an artisan's link",
+        ("trainer", "yard_lead"),
+    ),
+    "switch_cards": ("switch the cards of the yard off or on", ("yard_lead",)),
+    "set_skills": ("say how far an artisan is with a step", ("trainer", "yard_lead")),
+    "open_card": ("what an artisan's link shows: his or her own card", ROLES),
     "see_stoves": (
         "a stove's whole way, with who made and inspected it",
         ("trainer", "yard_lead"),

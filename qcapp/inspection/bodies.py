@@ -12,6 +12,7 @@ from qcapp.inspection.batch_bodies import (
     ReplyBody,
     SummaryBody,
 )
+from qcapp.inspection.bench_bodies import CardLotBody, SkillBody
 from qcapp.inspection.disposition import needs_reason
 from qcapp.inspection.event_parts import (
     Disposition,
@@ -138,5 +139,7 @@ BODIES: dict[str, type[EventPart]] = {
     "work_hours": WorkHoursBody,
     "study": StudyBody,
     "study_answer": StudyAnswerBody,
+    "skill": SkillBody,
+    "card_lot": CardLotBody,
     "trail": TrailBody,
 }

@@ -29,6 +29,7 @@ from qcapp.sync.photos import receive_whole
 from qcapp.sync.push import parse_push, receive_push
 from qcapp.sync.server_events import append_server_event
 from qcapp.usecases.answer_summary import record_answer
+from qcapp.usecases.fill_demo_bench import DRAWN_DAYS_AGO, fill_demo_bench
 from qcapp.usecases.fill_demo_way import fill_demo_way
 from qcapp.usecases.issue_summary import issue_summary
 
@@ -128,6 +129,8 @@ def _list_acts(demo: Demo) -> list[tuple[str, Callable[[], None]]]:
         at = schedule.get_time(min(closed), NOON_MIN)
         way = partial(fill_demo_way, demo.store, demo.scenario, demo.today, at)
         acts.append((utc_text(at), way))
+    drawn_at = schedule.get_time(DRAWN_DAYS_AGO, NOON_MIN)
+    acts.append((utc_text(drawn_at), partial(fill_demo_bench, demo.store, demo.settings, drawn_at)))
     for question in demo.scenario.questions:
         at = schedule.get_time(question.days_ago, NOON_MIN)
         acts.append((utc_text(at), partial(_ask, demo, question, at)))
