@@ -29,6 +29,8 @@ EventId = Annotated[
 SERVER_MADE_KINDS = ("plan", "decision", "summary", "buyer_answer", "recheck", "reply")
 # Of these, what a buyer writes.
 BUYERS_KINDS = ("buyer_answer", "recheck")
+# Between the trainer and the artisans: no phone gets them either.
+BENCH_KINDS = ("skill", "card_lot")
 # Only the server itself makes these: a phone that sends one is not believed.
 SERVER_KINDS = (
     *SERVER_MADE_KINDS,
@@ -40,8 +42,7 @@ SERVER_KINDS = (
     "fault_cost",
     "work_hours",
     "study",
-    "skill",
-    "card_lot",
+    *BENCH_KINDS,
     "trail",
 )
 SERVER_DEVICE = "server"

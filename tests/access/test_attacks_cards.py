@@ -6,6 +6,7 @@ from datetime import timedelta
 import pytest
 
 from qcapp.access.links import LONGEST_TOKEN
+from qcapp.store import log
 from qcapp.store.registry.people import save_people
 from tests.builders import NOW, PEOPLE, make_cookie, open_client
 from tests.web.test_cards import CODES, draw, give, go_to, own_yard, read_lot
@@ -143,3 +144,16 @@ def test_phone_cannot_draw_a_lot_or_set_a_skill(yard):
         forged = yard.phone.seal(kind, None, body, stage=None)
         (found,) = yard.push(forged)["results"]
         assert found["outcome"] == "quarantined" and found["reason"]["code"] == "server_only"
+
+
+def test_no_phone_gets_the_lot_or_a_skill(yard):
+    yard.client.post("/trainer/skills", data={"set": "N1 cut-door-opening teaches"})
+    with yard.store.reading() as connection:
+        assert log.list_by_kind(connection, "skill") and log.list_by_kind(connection, "card_lot")
+    other = yard.pair("0197f000-0000-7000-8000-0000000000cc")
+    cursor, kinds, more = "", set(), True
+    while more:
+        pulled = yard.client.get("/api/sync/pull", params={"cursor": cursor}, headers=other).json()
+        kinds |= {one["event"]["kind"] for one in pulled["events"]}
+        cursor, more = pulled["cursor"], pulled["more"]
+    assert "inspection" in kinds and not kinds & {"skill", "card_lot"}
