@@ -300,6 +300,36 @@ interface OpenStudy extends Study {
   left: Look[];
 }
 
+/** A template or gauge as the server asks for it: qcapp/sync/reference.py. */
+interface GaugeAsked {
+  id: string;
+  held_against: string;
+  kind: "template" | "gauge";
+  name: string;
+  /** The work it is for, or the tool of the checklists that it is. */
+  step: string | null;
+  tool: string | null;
+  /** Who shares a template; empty for all. */
+  artisans: string[];
+  piece: string;
+  unit: string;
+  lower: number;
+  value: number;
+  upper: number;
+  interval_days: number;
+  checked_at: string | null;
+  is_outside: boolean;
+  due_on: string;
+  voided: string[];
+}
+
+interface GaugeState extends GaugeAsked {
+  isOutside: boolean;
+  dueOn: string;
+  isDue: boolean;
+  isLate: boolean;
+}
+
 interface Reference {
   tag: string;
   yard: { name: string };
@@ -309,6 +339,7 @@ interface Reference {
   drawings: Record<string, string>;
   studies?: Study[];
   second_looks?: { stove: string; but_inspector: string }[];
+  gauges?: GaugeAsked[];
 }
 
 /** What the first screen needs of it. */
@@ -629,6 +660,8 @@ interface App {
   isStill?: boolean;
   /** The walk goes by tool, not by part. */
   isByTool?: boolean;
+  /** Templates and gauges that are late, while an inspection is walked. */
+  late?: GaugeState[];
   leaveNotice?: () => void;
 
   switchVersion: () => Promise<void>;

@@ -42,7 +42,10 @@ ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
     ),
     "open_shared": ("what a buyer's link shows, and the buyer's answer to it", ROLES),
     "see_drift": ("charts of drift over time", ("trainer", "yard_lead")),
-    "note_templates": ("note templates and that one was replaced", ("trainer", "yard_lead")),
+    "note_templates": (
+        "note templates and that one was replaced; the register of templates and gauges",
+        ("trainer", "yard_lead"),
+    ),
     "measure": ("limits and measuring, agreement studies, pace and second looks", ("yard_lead",)),
     "reckon_costs": (
         "what faults cost, by the yard's own minutes, material and pay",

@@ -27,6 +27,7 @@ from qcapp.inspection.event_parts import (
 )
 from qcapp.inspection.yard_bodies import (
     FaultCostBody,
+    GaugeBody,
     QuarantineDecisionBody,
     StudyBody,
     TemplateBody,
@@ -120,6 +121,17 @@ class StudyAnswerBody(EventPart):
     answers: dict[Name, Answer]
 
 
+class GaugeCheckBody(EventPart):
+    """A template or gauge held to its master piece. gauge: id of its first record;
+    held_against: id of the record with the value and tolerance that the phone judged by.
+    """
+
+    gauge: Name
+    held_against: Name
+    value: Reading
+    verdict: Literal["pass", "fail"]
+
+
 BODIES: dict[str, type[EventPart]] = {
     "inspection": InspectionBody,
     "correction": CorrectionBody,
@@ -136,6 +148,8 @@ BODIES: dict[str, type[EventPart]] = {
     "template_replaced": TemplateReplacedBody,
     "fault_cost": FaultCostBody,
     "work_hours": WorkHoursBody,
+    "gauge": GaugeBody,
+    "gauge_check": GaugeCheckBody,
     "study": StudyBody,
     "study_answer": StudyAnswerBody,
     "trail": TrailBody,

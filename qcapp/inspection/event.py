@@ -38,6 +38,7 @@ SERVER_KINDS = (
     "template_replaced",
     "fault_cost",
     "work_hours",
+    "gauge",
     "study",
     "trail",
 )
@@ -75,6 +76,8 @@ class Event(EventPart):
         "template_replaced",
         "fault_cost",
         "work_hours",
+        "gauge",
+        "gauge_check",
         "study",
         "study_answer",
         "trail",

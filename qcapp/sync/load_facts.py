@@ -6,6 +6,7 @@ from typing import Any
 from sqlalchemy import Connection
 
 from qcapp.store import log
+from qcapp.store.queries.gauge_queries import load_gauge_terms
 from qcapp.store.registry import batches, checklists, people
 from qcapp.sync.validation import Facts
 
@@ -34,6 +35,7 @@ def load_facts(
         checklists=found,
         unpublished=checklists.list_unpublished(connection, found),
         studies=load_study_ids(connection),
+        gauges=load_gauge_terms(connection),
     )
 
 

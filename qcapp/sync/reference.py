@@ -13,6 +13,7 @@ from qcapp.inspection.study import SECOND_LOOK, Study, is_looked_at_twice, order
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.queries import observations
+from qcapp.store.queries.gauge_queries import list_gauges
 from qcapp.store.queries.studies import list_studies
 from qcapp.store.registry import batches, checklists, drawings, people
 from qcapp.store.registry.batches import Batch
@@ -54,6 +55,7 @@ def _build_tag(connection: Connection, yard_name: str) -> str:
         log.list_server_hashes(connection, "plan"),
         list_open_studies(connection),
         list_second_looks(connection),
+        list_gauges_asked(connection),
     ]
     return hashlib.sha256(json.dumps(parts, sort_keys=True, default=vars).encode()).hexdigest()[:32]
 
@@ -87,6 +89,7 @@ def build_reference(store: Store, *, yard_name: str) -> dict[str, Any]:
             "drawings": shown,
             "studies": [_as_asked(connection, study) for study in list_open_studies(connection)],
             "second_looks": list_second_looks(connection),
+            "gauges": list_gauges_asked(connection),
         }
 
 
@@ -190,6 +193,39 @@ def list_second_looks(connection: Connection) -> list[dict[str, str]]:
         if row.batch in here
         and is_looked_at_twice(server_id, row.stove_key)
         and row.stove_key not in done
+    ]
+
+
+def list_gauges_asked(connection: Connection) -> list[dict[str, Any]]:
+    """Templates and gauges as a phone checks them and says that one is late.
+
+    artisans: who shares a template, empty for all; voided: checks that count no more.
+    """
+    shared = {
+        event["id"]: sorted(event["body"].get("artisans") or ())
+        for event in log.list_by_kind(connection, "template")
+    }
+    return [
+        {
+            "id": gauge.id,
+            "held_against": gauge.terms.id,
+            "kind": gauge.terms.kind,
+            "name": gauge.terms.name,
+            "step": gauge.terms.step,
+            "tool": gauge.terms.tool,
+            "artisans": shared.get(gauge.terms.template or "", []),
+            "piece": gauge.terms.piece,
+            "unit": gauge.terms.unit,
+            "lower": float(gauge.terms.lower),
+            "value": float(gauge.terms.value),
+            "upper": float(gauge.terms.upper),
+            "interval_days": gauge.interval_days,
+            "checked_at": gauge.last.at if gauge.last else None,
+            "is_outside": gauge.is_outside,
+            "due_on": gauge.due_on.isoformat(),
+            "voided": list(gauge.voided),
+        }
+        for gauge in list_gauges(connection)
     ]
 
 

@@ -7,7 +7,7 @@ person decides.
 import json
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, TypeGuard
 
 from pydantic import ValidationError
@@ -35,6 +35,7 @@ from qcapp.sync.quarantine_reasons import (
     UNKNOWN_BATCH,
     UNKNOWN_CHECK,
     UNKNOWN_CHECKLIST,
+    UNKNOWN_GAUGE,
     UNKNOWN_INSPECTOR,
     UNKNOWN_SIZE,
     UNKNOWN_STUDY,
@@ -53,7 +54,8 @@ KINDS_WITH_STOVE = ("inspection", "correction", "void")
 
 @dataclass(frozen=True)
 class Facts:
-    """What the yard knows: codes of people, batches by code, checklists by hash, ids of studies.
+    """What the yard knows: codes of people, batches by code, checklists by hash, ids of studies,
+    gauges by the ids of the records that describe them.
 
     inspectors: those of the people who inspect;
     unpublished: hashes of those checklists that a phone brought along and nobody here accepted;
@@ -66,6 +68,7 @@ class Facts:
     checklists: Mapping[str, Checklist]
     is_from_server: bool = False
     studies: frozenset[str] = frozenset()
+    gauges: Mapping[str, str] = field(default_factory=dict)
     unpublished: frozenset[str] = frozenset()
     inspectors: frozenset[str] = frozenset()
     buyer_batch: str | None = None
@@ -195,10 +198,14 @@ def _find_content_reason(event: Event, content: Content, facts: Facts) -> Messag
     if facts.buyer_batch is not None:
         return _find_recheck_reason(event, content, facts.buyer_batch)
     is_looked = event.kind == "study_answer" and not facts.is_from_server
-    if (is_looked or event.kind in KINDS_WITH_STOVE) and event.inspector not in facts.people:
+    is_by_person = is_looked or event.kind in (*KINDS_WITH_STOVE, "gauge_check")
+    if is_by_person and event.inspector not in facts.people:
         return UNKNOWN_INSPECTOR(inspector=event.inspector)
     if is_looked:
         return _find_study_reason(content, facts)
+    if event.kind == "gauge_check":
+        gauge, terms = content["body"]["gauge"], content["body"]["held_against"]
+        return None if facts.gauges.get(terms) == gauge else UNKNOWN_GAUGE(gauge=gauge)
     is_inspected = event.kind in ("inspection", "correction")
     return _find_inspection_reason(event, content, facts) if is_inspected else None
 

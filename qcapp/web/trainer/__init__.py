@@ -1,6 +1,6 @@
 """The trainer's pages."""
 
-from qcapp.web.trainer import api, batch_charts, drift, lessons, pages, people, teach
+from qcapp.web.trainer import api, batch_charts, drift, gauges, lessons, pages, people, teach
 
 ROUTERS = (
     teach.router,
@@ -9,5 +9,6 @@ ROUTERS = (
     lessons.router,
     api.router,
     drift.router,
+    gauges.router,
     batch_charts.router,
 )

@@ -20,6 +20,7 @@ KINDS = {
     "inspection": phrase("Inspection"),
     "correction": phrase("Correction"),
     "void": phrase("Void"),
+    "gauge_check": phrase("Check of a template or gauge"),
 }
 
 
@@ -62,6 +63,8 @@ def describe_record(
         ),
         (phrase("Checklist"), content["checklist"] or "–"),
     ]
+    if content["kind"] == "gauge_check":
+        facts.append((phrase("Value read"), body["value"]))
     if content["kind"] in ("correction", "void"):
         facts.append((phrase("Reason given"), body["reason"]))
     if "crew" in seen:

@@ -1,6 +1,7 @@
 // The walk round the stove: one part at a time with its checks.
 import { rememberBefore } from "../inspection/answers.js";
 import { judgeDraft } from "../inspection/draft.js";
+import { isUsedFor } from "../inspection/gauge.js";
 import { isCalculated, isTyped } from "../inspection/kinds.js";
 import { findGroup } from "../inspection/tool_order.js";
 import {
@@ -15,11 +16,12 @@ import { h } from "../ui/dom.js";
 import { dock, joinLine, list, row } from "../ui/page.js";
 import { walkRoute } from "../ui/routes.js";
 import { shape } from "../ui/verdict.js";
-import { localize, t } from "../ui/words.js";
+import { formatDay, localize, t } from "../ui/words.js";
 import { advance, dockOf, secondReadingSheet, undoLine } from "./answer_dock.js";
 import { answerWords } from "./answer_words.js";
 import { pictureOf } from "./choice_pictures.js";
 import { faultSheet } from "./fault_sheet.js";
+import { listLate } from "./gauge_state.js";
 
 /** @param {Check} check */
 const cautionLine = ({ caution }) =>
@@ -86,7 +88,20 @@ function openRow(app, check) {
     ),
     how && howTo(app, check),
     isWarned && cautionLine(check),
+    lateLine(app, check),
   );
+}
+
+/**
+ * That a template or gauge of the check is late. It hinders nothing: the stove is at hand now.
+ * @param {App} app
+ * @param {Check} check
+ */
+function lateLine({ late = [], draft }, check) {
+  const gauge = late.find((one) => isUsedFor(one, check, draft.crew));
+  if (!gauge) return null;
+  const key = gauge.isOutside ? "walk.gauge_outside" : "walk.gauge_late";
+  return h("p", { class: "late" }, t(key, { name: gauge.name, day: formatDay(gauge.dueOn) }));
 }
 
 /**
@@ -234,8 +249,9 @@ function openSheet(app, check, judgements) {
  * @param {App} app
  * @param {string} part
  */
-export function walkScreen(app, part) {
+export async function walkScreen(app, part) {
   if (!app.draft) return app.go("#/today");
+  app.late = await listLate(app);
   const judgements = judgeDraft(app.compiled, app.draft);
   const checks = checksOfPart(app.compiled, judgements, part);
   if (checks.length === 0) return app.go("#/parts");

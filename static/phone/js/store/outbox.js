@@ -113,11 +113,12 @@ function keepSealed(event, device, draftKey) {
 
 /**
  * What records are kept together by: the stove at its stage; a look of a study, which is no part
- * of a stove's state, the study.
+ * of a stove's state, the study; the check of a template or gauge, that one.
  * @param {SealedEvent} event
  */
 export function keyOf({ kind, stage, stove, body }) {
   if (kind === "study_answer") return body?.study;
+  if (kind === "gauge_check") return body?.gauge;
   return stage && stove ? stoveKey(stage, stove) : null;
 }
 
