@@ -93,6 +93,8 @@ interface Checklist {
   same_serial?: string[];
   drawing: string;
   sizes: string[];
+  /** Steps whose first piece of a day is checked before more are made. */
+  first_piece?: string[];
   tools?: Part[];
   parts: Part[];
   steps: Step[];
@@ -357,7 +359,7 @@ interface DraftPlace {
 
 interface Draft {
   key: string;
-  kind: "inspection" | "correction" | "study_answer";
+  kind: "inspection" | "correction" | "study_answer" | "first_piece";
   stage: string | null;
   stove: string;
   batch: string;
@@ -378,6 +380,7 @@ interface Draft {
   is_practice?: boolean;
   corrects?: string;
   look?: Look & { study: string };
+  first_piece?: { step: string; maker: string; reason: "day" | "new_tool" | "set_right" };
   checks?: string[];
   typed?: { index: number; text: string } | null;
   choice?: { kind?: Disposition; reason?: string };
@@ -616,10 +619,22 @@ interface StoveForm {
   sure?: string;
 }
 
+/** A first piece that may be checked: by whom it was made, on which batch. */
+interface FirstPieceTask {
+  batch: Batch;
+  checklist: CompiledChecklist;
+  step: Step;
+  maker: string;
+}
+
+type FirstPieceStand = "open" | "stop" | "good";
+
 interface SavedInspection {
   stove: string;
   kind: Disposition | null;
   study?: string;
+  /** Of a first piece: whether more may be made. */
+  first?: "good" | "stop";
   practised?: EventFields | false;
 }
 

@@ -293,6 +293,9 @@ CHECK_KINDS: dict[str, type[BaseCheck]] = {
 }
 NUMBER_KINDS = tuple(name for name, one in CHECK_KINDS.items() if issubclass(one, NumberCheck))
 
+# Those whose readings are typed.
+TYPED_KINDS = tuple(name for name, one in CHECK_KINDS.items() if one.answer_key == "values")
+
 
 def name_picture(picture: str) -> str:
     """The file of a picture, as the reference and the server name it."""
@@ -320,7 +323,8 @@ class Checklist(FrozenModel):
 
     made_from: stages whose pieces, with serials of their own, are built into this one; the phone
     asks for these serials. same_serial: earlier stages of this very piece, under its own serial.
-    tools: in the order in which they are taken in hand.
+    tools: in the order in which they are taken in hand. first_piece: steps whose first piece of a
+    day, or after a new template or tool, is checked before more are made.
     """
 
     id: Id
@@ -332,6 +336,7 @@ class Checklist(FrozenModel):
     drawing: str
     sizes: tuple[Id, ...]
     tools: tuple[Tool, ...] = ()
+    first_piece: tuple[Id, ...] = ()
     parts: tuple[Part, ...]
     steps: tuple[Step, ...]
     checks: tuple[Check, ...]
@@ -372,7 +377,7 @@ class Checklist(FrozenModel):
             for name in OPTIONAL:
                 if part.get(name, ()) is None:
                     del part[name]
-        for name in ("made_from", "same_serial", "tools"):
+        for name in ("made_from", "same_serial", "tools", "first_piece"):
             if not compiled[name]:
                 del compiled[name]
         return compiled

@@ -18,7 +18,7 @@ from qcapp.i18n.messages import Message
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.disposition import allowed_dispositions
 from qcapp.inspection.event import SERVER_KINDS, Event, canonical, freeze, kept_hash, stove_key
-from qcapp.inspection.judge import hinders_release, judge_answers
+from qcapp.inspection.judge import Judgement, hinders_release, judge_answers
 from qcapp.inspection.signature import SIGNATURE_LENGTH
 from qcapp.inspection.study import RECHECK, SECOND_LOOK
 from qcapp.store.log import Entry
@@ -198,7 +198,7 @@ def _find_content_reason(event: Event, content: Content, facts: Facts) -> Messag
     if facts.buyer_batch is not None:
         return _find_recheck_reason(event, content, facts.buyer_batch)
     is_looked = event.kind == "study_answer" and not facts.is_from_server
-    is_by_person = is_looked or event.kind in (*KINDS_WITH_STOVE, "gauge_check")
+    is_by_person = is_looked or event.kind in (*KINDS_WITH_STOVE, "gauge_check", "first_piece")
     if is_by_person and event.inspector not in facts.people:
         return UNKNOWN_INSPECTOR(inspector=event.inspector)
     if is_looked:
@@ -206,6 +206,8 @@ def _find_content_reason(event: Event, content: Content, facts: Facts) -> Messag
     if event.kind == "gauge_check":
         gauge, terms = content["body"]["gauge"], content["body"]["held_against"]
         return None if facts.gauges.get(terms) == gauge else UNKNOWN_GAUGE(gauge=gauge)
+    if event.kind == "first_piece":
+        return _find_first_piece_reason(event, content["body"], facts)
     is_inspected = event.kind in ("inspection", "correction")
     return _find_inspection_reason(event, content, facts) if is_inspected else None
 
@@ -234,16 +236,35 @@ def _find_inspection_reason(event: Event, content: Content, facts: Facts) -> Mes
         and content["captured_at"] > batch["closed_at"]
     ):
         return BATCH_CLOSED(batch=event.batch)
+    checklist = _find_checklist(event, facts)
+    if isinstance(checklist, Message):
+        return checklist
+    strangers = sorted(set(body["crew"].values()) - facts.people)
+    if strangers:
+        return UNKNOWN_ARTISAN(names=strangers)
+    return _find_answer_reason(body, checklist) or _find_disposition_reason(body, checklist)
+
+
+def _find_first_piece_reason(event: Event, body: Content, facts: Facts) -> Message | None:
+    if event.batch not in facts.batches:
+        return UNKNOWN_BATCH(batch=event.batch)
+    checklist = _find_checklist(event, facts)
+    if isinstance(checklist, Message):
+        return checklist
+    if body["maker"] not in facts.people:
+        return UNKNOWN_ARTISAN(names=[body["maker"]])
+    return _find_answer_reason(body, checklist)
+
+
+def _find_checklist(event: Event, facts: Facts) -> Checklist | Message:
+    """The one it is judged by, or why there is none."""
     checklist = facts.checklists.get(event.checklist_hash or "")
     if checklist is None:
         return UNKNOWN_CHECKLIST(checklist=event.checklist)
     if checklist.hash in facts.unpublished:
         # Whoever holds a phone could bring one that asks nothing that can fail.
         return UNPUBLISHED_CHECKLIST(checklist=event.checklist)
-    strangers = sorted(set(body["crew"].values()) - facts.people)
-    if strangers:
-        return UNKNOWN_ARTISAN(names=strangers)
-    return _find_answer_reason(body, checklist)
+    return checklist
 
 
 def _find_answer_reason(body: Content, checklist: Checklist) -> Message | None:
@@ -253,13 +274,22 @@ def _find_answer_reason(body: Content, checklist: Checklist) -> Message | None:
         return UNKNOWN_CHECK(names=unknown)
     if body["size"] not in checklist.sizes:
         return UNKNOWN_SIZE(size=body["size"])
-    context = {"size": body["size"], "batch": body["batch_attributes"]}
-    judged = judge_answers(checklist, body["answers"], context)
+    judged = _judge(body, checklist)
     impossible = sorted(
         key for key, found in judged.items() if found.reason in ("impossible", "not-a-number")
     )
     if impossible:
         return IMPOSSIBLE_VALUE(names=impossible)
+    return None
+
+
+def _judge(body: Content, checklist: Checklist) -> dict[str, Judgement]:
+    context = {"size": body["size"], "batch": body["batch_attributes"]}
+    return judge_answers(checklist, body["answers"], context)
+
+
+def _find_disposition_reason(body: Content, checklist: Checklist) -> Message | None:
+    known, judged = checklist.check_by_id, _judge(body, checklist)
     failed = [
         known[key].severity for key, found in judged.items() if hinders_release(known[key], found)
     ]

@@ -13,10 +13,12 @@ from qcapp.checklist.model import Checklist
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.drift_causes import find_causes
+from qcapp.reports.faults import name_fault
 from qcapp.reports.groups import PersonRate
 from qcapp.reports.run_chart import build_run_chart
 from qcapp.reports.teach import MIN_FAULTS, MIN_PEOPLE, NAMED, SEVERITY_WEIGHT, TeachRow
 from qcapp.reports.teach_evidence import MIN_WORTH_TEACHING
+from qcapp.usecases.load_first_pieces import load_first_pieces
 from qcapp.usecases.load_inspectors import load_uneven_steps
 from qcapp.usecases.load_measuring import Measuring, load_measuring
 from qcapp.usecases.load_step import find_photo_of_commonest, find_step, list_photos
@@ -144,9 +146,18 @@ def show_step(
         photos=list_photos(store, figures, ref),
         uneven=[one for one in load_uneven_steps(store, figures) if one.step == ref],
         min_people=MIN_PEOPLE,
+        first=load_first_pieces(store, figures, ref),
+        asks_first=ref.step in _list_first_steps(figures, ref),
+        name_fault=name_fault,
         **_list_drift(load_measuring(store, settings), ref),
     )
     return _let_print(answer)
+
+
+def _list_first_steps(figures: TrainerFigures, ref: StepRef) -> tuple[str, ...]:
+    """Steps of the checklist in use whose first piece is checked."""
+    current = figures.history.current_by_id.get(ref.checklist)
+    return current.first_piece if current else ()
 
 
 def _list_drift(measuring: Measuring, ref: StepRef) -> dict[str, Any]:

@@ -12,6 +12,7 @@ import { todayScreen } from "./screens/today.js";
 const SCREENS = {
   export: async () => (await import("./screens/export_file.js")).exportScreen,
   find: async () => (await import("./screens/find.js")).findScreen,
+  first: async () => (await import("./screens/first.js")).firstScreen,
   gauge: async () => (await import("./screens/gauges.js")).gaugeScreen,
   gauges: async () => (await import("./screens/gauges.js")).gaugesScreen,
   join: async () => (await import("./screens/join.js")).joinScreen,

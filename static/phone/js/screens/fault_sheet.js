@@ -4,7 +4,7 @@ import { countsAsFail } from "../inspection/judge.js";
 import { isTyped } from "../inspection/kinds.js";
 import { CANNOT_MEASURE, listFaults, obviousFault, sideOf } from "../inspection/record.js";
 import { h } from "../ui/dom.js";
-import { button, disclosure, list, row, sheet, wordsField } from "../ui/page.js";
+import { alertLine, button, disclosure, list, row, sheet, wordsField } from "../ui/page.js";
 import { localize, t } from "../ui/words.js";
 import { answerWords, faultWords } from "./answer_words.js";
 import { faultPicture, pictureTile, pictureTiles } from "./choice_pictures.js";
@@ -175,6 +175,7 @@ export function faultSheet(app, check, judgement, done) {
   const title = t(failing ? "fault.title" : "fault.more_title");
   return sheet(
     { title, close: app.undo, actions: [needed, doneButton] },
+    failing && app.draft.first_piece && alertLine(t("first.stop_now")),
     h("p", null, localize(check.ask), " ", failing && failedWords(app, check, judgement)),
     failing && faults.length > 0 && faultChoice(app, check, faults, chosen),
     failing && placePicker(app, check),
