@@ -20,6 +20,12 @@ let isRestOpen = false;
  */
 let day = {};
 
+/** @type {Promise<void>} */
+let counting = Promise.resolve();
+
+/** Resolves when what shows has been counted, or could not be. */
+export const dayCounted = () => counting.catch(() => {});
+
 /**
  * Why it was not sent, where a person must know; null when it passes by itself.
  * @param {App} app
@@ -152,7 +158,7 @@ function foundToday(app) {
   const name = [app.inspector, app.batchCode(), app.now().slice(0, 10)].join();
   if (day.name !== name) day = { name };
   const place = h("div", { class: "day" }, day.found);
-  import("./day_sheet.js")
+  counting = import("./day_sheet.js")
     .then(({ countDay }) => countDay(app))
     .then((counted) => {
       if (day.name === name) day = { name, ...counted };
