@@ -302,6 +302,17 @@ interface OpenStudy extends Study {
   left: Look[];
 }
 
+/** A picture or voice note of a step's lesson: qcapp/sync/reference.py. */
+interface LessonPart {
+  kind: "picture" | "voice";
+  sha256: string;
+  type: string;
+  size: number;
+  caption: string;
+  /** Kept for no signal. */
+  is_kept: boolean;
+}
+
 /** A template or gauge as the server asks for it: qcapp/sync/reference.py. */
 interface GaugeAsked {
   id: string;
@@ -342,6 +353,8 @@ interface Reference {
   studies?: Study[];
   second_looks?: { stove: string; but_inspector: string }[];
   gauges?: GaugeAsked[];
+  /** By step. */
+  lessons?: Record<string, LessonPart[]>;
 }
 
 /** What the first screen needs of it. */

@@ -14,6 +14,7 @@ AUDIT_MESSAGES: dict[str, Phrase] = {
     "template_noted": phrase("recorded a template"),
     "template_replacement_noted": phrase("recorded that a template was replaced"),
     "template_note_withdrawn": phrase("voided a record of a template"),
+    "lesson_part_changed": phrase("changed the pictures or the voice note of a lesson"),
     "gauge_noted": phrase("registered or changed a template or gauge"),
     "gauge_withdrawn": phrase("took a template or gauge out of the register, or voided a check"),
     "fault_cost_entered": phrase("entered what a fault costs"),

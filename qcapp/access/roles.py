@@ -28,6 +28,7 @@ ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
         ("inspector", "buyers_inspector"),
     ),
     "share_records": ("hand in the file of another phone, see its photos", ("inspector",)),
+    "fetch_lessons": ("pictures and voice notes of lessons, on a phone", ("inspector",)),
     "see_photos": ("see photos of faults", ("inspector", "trainer", "yard_lead")),
     "see_figures": ("trainer's figures with names, lessons", ("trainer", "yard_lead")),
     "hold_lessons": ("record and withdraw lessons", ("trainer", "yard_lead")),

@@ -28,6 +28,7 @@ from qcapp.inspection.event_parts import (
 from qcapp.inspection.yard_bodies import (
     FaultCostBody,
     GaugeBody,
+    LessonPartBody,
     QuarantineDecisionBody,
     StudyBody,
     TemplateBody,
@@ -166,6 +167,7 @@ BODIES: dict[str, type[EventPart]] = {
     "template_replaced": TemplateReplacedBody,
     "fault_cost": FaultCostBody,
     "work_hours": WorkHoursBody,
+    "lesson_part": LessonPartBody,
     "first_piece": FirstPieceBody,
     "gauge": GaugeBody,
     "gauge_check": GaugeCheckBody,

@@ -39,6 +39,7 @@ SERVER_KINDS = (
     "fault_cost",
     "work_hours",
     "gauge",
+    "lesson_part",
     "study",
     "trail",
 )
@@ -80,6 +81,7 @@ class Event(EventPart):
         "template_replaced",
         "fault_cost",
         "work_hours",
+        "lesson_part",
         "first_piece",
         "gauge",
         "gauge_check",

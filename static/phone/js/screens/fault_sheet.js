@@ -9,6 +9,7 @@ import { localize, t } from "../ui/words.js";
 import { answerWords, faultWords } from "./answer_words.js";
 import { faultPicture, pictureTile, pictureTiles } from "./choice_pictures.js";
 import { placePicker } from "./fault_place.js";
+import { lessonOffer } from "./lesson.js";
 import { photoPicker } from "./photo_views.js";
 
 /**
@@ -178,6 +179,7 @@ export function faultSheet(app, check, judgement, done) {
     failing && app.draft.first_piece && alertLine(t("first.stop_now")),
     h("p", null, localize(check.ask), " ", failing && failedWords(app, check, judgement)),
     failing && faults.length > 0 && faultChoice(app, check, faults, chosen),
+    failing && lessonOffer(app, check.step),
     failing && placePicker(app, check),
     !failing && isTyped(check) && cannotMeasure(app, check),
     photoPicker(app, check, answer, failing),

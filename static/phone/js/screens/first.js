@@ -6,7 +6,12 @@ import { disclosure, list, page, row } from "../ui/page.js";
 import { shape } from "../ui/verdict.js";
 import { localize, t } from "../ui/words.js";
 
-const MARKS = /** @type {const} */ ({ open: "missing", stop: "fail", good: "pass" });
+/** How each shows: its mark and its words. */
+const STANDS = /** @type {const} */ ({
+  open: ["missing", "first.open"],
+  stop: ["fail", "first.stop"],
+  good: ["pass", "first.good"],
+});
 
 /**
  * Each with how it stands today by this phone's records and those it has pulled.
@@ -40,11 +45,12 @@ export async function listToday(app) {
 export function firstPieceRow(app, task) {
   const { step, maker, stand } = task;
   const title = localize(step.title);
+  const [verdict, words] = STANDS[stand];
   const by = { inspector: app.inspector, started_at: app.now(), title };
   return row({
-    mark: shape(MARKS[stand]),
+    mark: shape(verdict),
     text: h("b", null, title),
-    under: [app.personName(maker), " · ", t(`first.${stand}`)],
+    under: [app.personName(maker), " · ", t(words)],
     onclick: () => app.start(newFirstPiece(task, stand, by)),
   });
 }
