@@ -85,7 +85,6 @@ test("it is open anew each day, stops at a fault, and is good once one was", () 
   const others = [
     piece(at(7), true, { maker: "A02" }),
     piece(at(7), true, { step: "fold" }),
-    { ...piece(at(7), true), checklist: "finished-stove@4" },
   ];
   assert.equal(standOf(task, others, NOW), "open");
 });

@@ -30,7 +30,8 @@ export function firstPieceChecks({ checks }, step) {
 export const firstPieceKey = (step) => `first-piece/${step}`;
 
 /**
- * Whose first pieces there are, each once however many batches the maker works on.
+ * Whose first pieces there are, each once however many batches the maker works on, and by one
+ * checklist where several look at the same work.
  * @param {{batch: Batch, checklists: CompiledChecklist[]}[]} open
  * @returns {FirstPieceTask[]}
  */
@@ -42,7 +43,7 @@ export function listFirstPieces(open) {
       for (const id of checklist.compiled.first_piece ?? []) {
         const step = /** @type {Step} */ (checklist.compiled.steps.find((one) => one.id === id));
         const maker = batch.crew?.[step.trade];
-        const key = [checklist.compiled.id, id, maker].join("/");
+        const key = `${id}/${maker}`;
         if (maker && !found.has(key)) found.set(key, { batch, checklist, step, maker });
       }
   return [...found.values()];
@@ -55,13 +56,12 @@ export function listFirstPieces(open) {
  * @param {string} now UTC text
  * @returns {FirstPieceStand}
  */
-export function standOf({ checklist: { compiled }, step, maker }, events, now) {
+export function standOf({ step, maker }, events, now) {
   const today = dayOf(new Date(now));
   const own = events
-    .filter(({ kind, body, checklist, captured_at }) => {
+    .filter(({ kind, body, captured_at }) => {
       const isOwn = body.step === step.id && body.maker === maker;
-      const isHere = checklist?.split("@")[0] === compiled.id;
-      return kind === "first_piece" && isOwn && isHere && dayOf(new Date(captured_at)) === today;
+      return kind === "first_piece" && isOwn && dayOf(new Date(captured_at)) === today;
     })
     .sort((one, other) => (one.captured_at < other.captured_at ? -1 : 1));
   const last = own.at(-1);

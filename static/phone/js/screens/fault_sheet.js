@@ -179,7 +179,7 @@ export function faultSheet(app, check, judgement, done) {
     failing && app.draft.first_piece && alertLine(t("first.stop_now")),
     h("p", null, localize(check.ask), " ", failing && failedWords(app, check, judgement)),
     failing && faults.length > 0 && faultChoice(app, check, faults, chosen),
-    failing && lessonOffer(app, check.step),
+    failing && lessonOffer(app, check),
     failing && placePicker(app, check),
     !failing && isTyped(check) && cannotMeasure(app, check),
     photoPicker(app, check, answer, failing),

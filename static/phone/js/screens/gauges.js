@@ -20,8 +20,9 @@ let typing = { id: "", text: "" };
 const lower = ({ dueOn, isOutside }) => (isOutside ? "" : dueOn);
 
 /** @param {GaugeState} gauge */
-function stateWords({ isOutside, isLate, dueOn }) {
+function stateWords({ isOutside, isLate, isDue, dueOn }) {
   if (isOutside) return t("gauge.outside");
+  if (isDue && !isLate) return t("gauge.today");
   return t(isLate ? "gauge.late" : "gauge.next", { day: formatDay(dueOn) });
 }
 

@@ -11,8 +11,8 @@ const KB = 1000;
  * @type {Map<string, string>}
  */
 const shown = new Map();
-/** The step whose lesson is open. */
-let openStep = "";
+/** The fault at whose sheet the lesson is open. */
+let openAt = "";
 
 /**
  * Where the page finds it; null where it is neither here nor to be had.
@@ -62,25 +62,26 @@ async function fillLesson(parts) {
 }
 
 /**
- * The lesson of a step behind one tap; null where it has none.
+ * The lesson of a check's step behind one tap; null where it has none.
  * @param {App} app
- * @param {string} step
+ * @param {Check} check
  */
-export function lessonOffer({ reference }, step) {
+export function lessonOffer({ reference, draft }, { id, step }) {
   const parts = reference?.lessons?.[step];
   if (!parts?.length) return null;
+  const at = `${draft.started_at}/${id}`;
   const place = h("div", { class: "lesson" });
   const offer = h(
     "details",
-    { id: "ui-lesson", open: openStep === step },
+    { id: "ui-lesson", open: openAt === at },
     h("summary", null, t("lesson.offer")),
     place,
   );
   const show = async () => place.replaceChildren(...(await fillLesson(parts)));
   if (offer.open) show();
   offer.addEventListener("toggle", () => {
-    if (offer.open === (openStep === step)) return null;
-    openStep = offer.open ? step : "";
+    if (offer.open === (openAt === at)) return null;
+    openAt = offer.open ? at : "";
     return offer.open ? show() : null;
   });
   return offer;

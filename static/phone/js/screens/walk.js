@@ -16,7 +16,7 @@ import { h } from "../ui/dom.js";
 import { dock, joinLine, list, row } from "../ui/page.js";
 import { walkRoute } from "../ui/routes.js";
 import { shape } from "../ui/verdict.js";
-import { formatDay, localize, t } from "../ui/words.js";
+import { localize, t } from "../ui/words.js";
 import { advance, dockOf, secondReadingSheet, undoLine } from "./answer_dock.js";
 import { answerWords } from "./answer_words.js";
 import { pictureOf } from "./choice_pictures.js";
@@ -86,14 +86,14 @@ function openRow(app, check) {
       how && iconButton("how", "?", { ...expanded(isShown), onclick: toggle }),
       iconButton("more", "⋯", { onclick: more }),
     ),
-    how && howTo(app, check),
+    (!isShown && lateLine(app, check)) || (how && howTo(app, check)),
     isWarned && cautionLine(check),
-    lateLine(app, check),
   );
 }
 
 /**
- * That a template or gauge of the check is late. It hinders nothing: the stove is at hand now.
+ * That a template or gauge of the check is late, in place of the one line of how to check, so that
+ * the caution stays in sight. It hinders nothing: the stove is at hand now.
  * @param {App} app
  * @param {Check} check
  */
@@ -101,7 +101,7 @@ function lateLine({ late = [], draft }, check) {
   const gauge = late.find((one) => isUsedFor(one, check, draft.crew));
   if (!gauge) return null;
   const key = gauge.isOutside ? "walk.gauge_outside" : "walk.gauge_late";
-  return h("p", { class: "late" }, t(key, { name: gauge.name, day: formatDay(gauge.dueOn) }));
+  return h("div", { class: "how one-line late" }, h("p", null, t(key, { name: gauge.name })));
 }
 
 /**
