@@ -46,7 +46,7 @@ LANGUAGES = ("en", "fr", "pt")
 BEGUN = ("/", "/batches/B1", "/yard/accounts", "/account", "/stoves?serial=B5-003")
 # No page: files, calls of programs, what a phone or a stranger opens.
 NO_PAGE = re.compile(
-    r"^/(api|static|phone|sw\.js|manifest|photos|guide/pictures|s|welcome|sign-in)\b|\.(csv|xlsx|pdf|json|yaml)$"
+    r"^/(api|static|phone|sw\.js|manifest|photos|lesson-media|guide/pictures|s|welcome|sign-in)\b|\.(csv|xlsx|pdf|json|yaml)$"
 )
 PHONE_SCREENS = (
     "today",
@@ -58,6 +58,8 @@ PHONE_SCREENS = (
     "settings",
     "export",
     "practice",
+    "gauges",
+    "first",
 )
 # Screens of the stove in hand: left for any other, it is paused.
 SCREENS_OF_THE_STOVE = ("parts", "review")

@@ -10,7 +10,9 @@ from tests.builders import open_yard
 from tests.routes import RULES
 
 # What no link leads to: it needs a value, is a file or is for programs or strangers.
-NO_LINK = re.compile(r"^/(api/|sw\.js|manifest|welcome|sign-in|stoves$|photos|phone$)|\.\w+$")
+NO_LINK = re.compile(
+    r"^/(api/|sw\.js|manifest|welcome|sign-in|stoves$|photos|lesson-media|phone$)|\.\w+$"
+)
 MAX_GROUPS = 6
 
 
