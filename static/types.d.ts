@@ -19,6 +19,8 @@ interface Step {
   id: string;
   trade: string;
   title: LocalizedText;
+  /** What a learner is told of the step, with the reason. */
+  key_points?: { do: LocalizedText; why: LocalizedText }[];
 }
 
 interface Fault {

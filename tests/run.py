@@ -163,6 +163,11 @@ def run_folder(tools):
     return built or tools.module("tests.folder")
 
 
+def run_wheel(tools):
+    """every command in a wheel of this checkout, installed where no checkout is"""
+    return tools.module("tests.folder", "--wheel")
+
+
 def run_format(tools):
     """formats and sorts imports, in place"""
     return tools.module("ruff", "check", "--select=I", "--fix", ".") or tools.module(
@@ -189,6 +194,7 @@ STEPS = {
     "faults": run_faults,
     "bench": run_bench,
     "audit": run_audit,
+    "wheel": run_wheel,
     "folder": run_folder,
     "fast": run_fast,
     "format": run_format,
@@ -204,6 +210,7 @@ WHOLE = (
     "tests",
     "browser",
     "engines",
+    "wheel",
     "audit",
 )
 NEED_NODE = {"scripts", "tsc", "node", "tests", "fast", "browser", "bench"}

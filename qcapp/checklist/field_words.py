@@ -19,6 +19,7 @@ from qcapp.checklist.model import (
     ChoiceCheck,
     CountCheck,
     Fault,
+    KeyPoint,
     Limits,
     MeasureCheck,
     NumberCheck,
@@ -62,7 +63,9 @@ FIELD_WORDS: dict[type[BaseModel], dict[str, Phrase]] = {
         "title": _NAME,
         "trade": phrase("Trade"),
         "rework_minutes": phrase("Minutes to mend one fault"),
+        "key_points": phrase("Key points"),
     },
+    KeyPoint: {"do": phrase("What to do"), "why": phrase("Why so")},
     Fault: {
         "id": phrase("Code"),
         "title": _NAME,

@@ -10,6 +10,7 @@ from qcapp.checklist.drawing import Drawings, check_picture
 from qcapp.checklist.fields import Fields, suggest
 from qcapp.checklist.kinds import READERS, read_kind
 from qcapp.checklist.model import (
+    MAX_KEY_POINTS,
     MAX_LASTS,
     MIN_LASTS,
     NUMBER_KINDS,
@@ -202,8 +203,24 @@ def _read_step(node: Node, problems: Problems) -> dict[str, Any]:
     }
     if fields.find("rework_minutes", required=False):
         step["rework_minutes"] = fields.whole("rework_minutes", 1)
+    nodes = fields.items("key_points", required=False)
+    if len(nodes) > MAX_KEY_POINTS:
+        problems.add(
+            fields.children["key_points"],
+            phrase("more than %(most)s key points", most=MAX_KEY_POINTS),
+            phrase("keep the most important"),
+        )
+    if nodes:
+        step["key_points"] = [_read_key_point(point, problems) for point in nodes]
     fields.finish()
     return step
+
+
+def _read_key_point(node: Node, problems: Problems) -> dict[str, Any]:
+    fields = Fields(node, problems)
+    point = {"do": fields.words("do"), "why": fields.words("why")}
+    fields.finish()
+    return point
 
 
 def _read_check(node: Node, around: Surroundings, problems: Problems) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from qcapp.inspection.batch_bodies import (
     ReplyBody,
     SummaryBody,
 )
+from qcapp.inspection.bench_bodies import CardLotBody, SkillBody
 from qcapp.inspection.disposition import needs_reason
 from qcapp.inspection.event_parts import (
     Disposition,
@@ -173,5 +174,7 @@ BODIES: dict[str, type[EventPart]] = {
     "gauge_check": GaugeCheckBody,
     "study": StudyBody,
     "study_answer": StudyAnswerBody,
+    "skill": SkillBody,
+    "card_lot": CardLotBody,
     "trail": TrailBody,
 }

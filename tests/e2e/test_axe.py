@@ -15,7 +15,7 @@ import pytest
 from qcapp.access.devices import join_device
 from qcapp.checklist.model import Checklist
 from qcapp.store.registry.checklists import get_current_checklist
-from qcapp.usecases.fill_demo import give_to_buyer
+from qcapp.usecases.fill_demo import give_to_artisan, give_to_buyer
 from tests.builders import Phone, build_push, build_small_checklist
 from tests.conftest import CHECKOUT, PHONE
 from tests.e2e.inspector import Inspector
@@ -46,7 +46,7 @@ LANGUAGES = ("en", "fr", "pt")
 BEGUN = ("/", "/batches/B1", "/yard/accounts", "/account", "/stoves?serial=B5-003")
 # No page: files, calls of programs, what a phone or a stranger opens.
 NO_PAGE = re.compile(
-    r"^/(api|static|phone|sw\.js|manifest|photos|lesson-media|guide/pictures|s|welcome|sign-in)\b|\.(csv|xlsx|pdf|json|yaml)$"
+    r"^/(api|static|phone|sw\.js|manifest|photos|lesson-media|guide/pictures|s|c|welcome|sign-in)\b|\.(csv|xlsx|pdf|json|yaml)$"
 )
 PHONE_SCREENS = (
     "today",
@@ -183,9 +183,12 @@ def test_axe_finds_nothing_on_any_page(chromium, filled, axe_script, language):
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
-def test_axe_finds_nothing_on_what_strangers_and_buyers_open(chromium, demo, axe_script, language):
+def test_axe_finds_nothing_on_what_strangers_buyers_and_artisans_open(
+    chromium, demo, axe_script, language
+):
     store = demo.open_store()
     token = give_to_buyer(store, demo.settings, datetime.now(UTC))
+    card = give_to_artisan(store, demo.settings, datetime.now(UTC))
     store.close()
     context = chromium.new_context(viewport={"width": 390, "height": 800}, locale=language)
     page, faults = context.new_page(), {}
@@ -196,6 +199,8 @@ def test_axe_finds_nothing_on_what_strangers_and_buyers_open(chromium, demo, axe
         f"/s/{token}/recheck",
         f"/s/{token}/verify",
         "/s/nothing",
+        f"/c/{card}",
+        "/c/nothing",
         "/nowhere",
     ):
         page.goto(demo.address + address)

@@ -14,7 +14,7 @@ from qcapp.checklist.model import Checklist
 from qcapp.settings import Settings
 from qcapp.store.registry import checklists
 from qcapp.store.registry.checklist_offers import save_offer
-from qcapp.usecases.fill_demo import give_to_buyer
+from qcapp.usecases.fill_demo import give_to_artisan, give_to_buyer
 from tests.builders import Phone, Yard, build_small_checklist, make_cookie, open_client
 from tests.filled_demo import fill_demo
 from tests.routes import RULES, find
@@ -55,6 +55,7 @@ def open_filled_yard(folder: Path) -> FilledYard:
         "/",
         "/trainer",
         f"/s/{give_to_buyer(store, settings, now)}",
+        f"/c/{give_to_artisan(store, settings, now)}",
         "/account",
         "/sign-in",
         re.search(r"/welcome/[^<]+", made)[0],
@@ -65,6 +66,7 @@ def open_filled_yard(folder: Path) -> FilledYard:
         "/nowhere",
         "/batches/NONE",
         "/s/unknown",
+        "/c/unknown",
         "/batches?skip=x",
         "/trainer?since=tomorrow",
     ]

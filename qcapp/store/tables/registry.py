@@ -293,6 +293,20 @@ class SummaryLink(SQLModel, table=True):
     revoked_at: str | None = None
 
 
+class CardLink(SQLModel, table=True):
+    """An artisan's address of his or her card. Only the SHA-256 of its token is kept."""
+
+    __tablename__ = "card_link"
+    no: int | None = Field(default=None, primary_key=True)
+    token_hash: str = Field(unique=True)
+    artisan: str = Field(index=True)
+    language: str | None = None
+    made_by: str
+    made_at: str
+    expires_at: str
+    revoked_at: str | None = None
+
+
 class LinkOpening(SQLModel, table=True):
     """One opening of a buyer's page: when, and which page or file."""
 
@@ -322,5 +336,6 @@ TRUSTED_BROWSER = get_table(TrustedBrowser)
 INVITE = get_table(Invite)
 ATTEMPT = get_table(Attempt)
 SUMMARY_LINK = get_table(SummaryLink)
+CARD_LINK = get_table(CardLink)
 LINK_OPENING = get_table(LinkOpening)
 LESSON_MEDIA = get_table(LessonMedia)

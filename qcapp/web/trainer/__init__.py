@@ -3,12 +3,14 @@
 from qcapp.web.trainer import (
     api,
     batch_charts,
+    cards,
     drift,
     gauges,
     lesson_parts,
     lessons,
     pages,
     people,
+    skills,
     teach,
 )
 
@@ -18,6 +20,8 @@ ROUTERS = (
     people.router,
     lessons.router,
     lesson_parts.router,
+    cards.router,
+    skills.router,
     api.router,
     drift.router,
     gauges.router,

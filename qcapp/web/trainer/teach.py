@@ -145,6 +145,7 @@ def show_step(
         fault_chart=draw_faults(view.faults) if view.faults else None,
         pictures=draw_commonest(figures, view.faults, get_drawings(request)),
         photos=list_photos(store, figures, ref),
+        points=figures.history.find_key_points(ref),
         uneven=[one for one in load_uneven_steps(store, figures) if one.step == ref],
         min_people=MIN_PEOPLE,
         first=load_first_pieces(store, figures, ref),

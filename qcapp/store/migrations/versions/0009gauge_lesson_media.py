@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "0009gauge"
-down_revision = "0007key"
+down_revision = "0008card"
 branch_labels = None
 depends_on = None
 
