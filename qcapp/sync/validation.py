@@ -274,7 +274,7 @@ def _find_disposition_reason(
     failed = [
         known[key].severity
         for key, found in judgements.items()
-        if hinders_release(known[key], found)
+        if found.verdict != "pass" and hinders_release(known[key], found)
     ]
     kind = body["disposition"]["kind"]
     if kind in ("release", "concession") and kind not in allowed_dispositions(failed, False):

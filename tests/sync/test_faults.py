@@ -27,7 +27,7 @@ def world() -> World:
 
 @pytest.mark.parametrize("number", SEEDS)
 def test_after_quiet_every_promise_holds(world, number):
-    counts = {"runs": 0, "signed": 0, "unproven": Counter()}
+    counts = {"runs": 0, "made": 0, "network_faults": 0, "signed": 0, "unproven": Counter()}
     machine = type(f"Faults{number}", (Faults,), {"world": world, **counts})
     chosen = settings(
         max_examples=-(-RUNS // len(SEEDS)),
@@ -39,7 +39,9 @@ def test_after_quiet_every_promise_holds(world, number):
     )
     run_state_machine_as_test(seed(number)(machine), settings=chosen)
     held = ", ".join(f"{count} {name}" for name, count in sorted(machine.unproven.items()))
-    print(f"seed {number}: {machine.runs} runs, {machine.signed} signed, held back: {held or 0}")
+    counted = f"{machine.runs} runs, {machine.made} records, {machine.signed} signed"
+    met = f"{machine.network_faults} network faults"
+    print(f"seed {number}: {counted}, {met}, held back: {held or 'none'}")
     assert machine.runs >= RUNS / len(SEEDS) and machine.signed > machine.runs
 
 

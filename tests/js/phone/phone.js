@@ -124,6 +124,7 @@ export class Phone {
  */
 function watchKeys(db, name) {
   const raw = db._rawDatabase.rawObjectStores.get(name);
+  for (const index of raw.rawIndexes.values()) findByValue(index.records);
   const { storeRecord, deleteRecord, clear } = raw;
   // Null: any of them; so at first.
   let keys = null;
@@ -150,6 +151,35 @@ function watchKeys(db, name) {
       keys = new Set();
       return taken;
     },
+  };
+}
+
+/**
+ * Fake-indexeddb looks through a whole index for the entries of a row that is written again; here
+ * they are found by the row's key. With thousands of rows that was most of the time.
+ */
+function findByValue(records) {
+  const entries = new Map();
+  const note = (entry) => {
+    entries.set(entry.value, [...(entries.get(entry.value) ?? []), entry]);
+  };
+  for (const entry of records.records.getAllRecords()) note(entry);
+  const { put, clear } = records;
+  records.put = (entry, ...more) => {
+    const replaced = put.call(records, entry, ...more);
+    note(entry);
+    return replaced;
+  };
+  records.clear = () => {
+    entries.clear();
+    return clear.call(records);
+  };
+  records.deleteByValue = (key) => {
+    if (typeof key !== "string") throw new Error("rows of phones are deleted one at a time");
+    const found = entries.get(key) ?? [];
+    for (const entry of found) records.records.delete(entry);
+    entries.delete(key);
+    return found;
   };
 }
 

@@ -35,7 +35,7 @@ class Exchanges(RuleBasedStateMachine):
 
     world: World
     edits: Edits = MappingProxyType({})
-    runs = signed = 0
+    runs = made = network_faults = signed = 0
     unproven: ClassVar[Counter[str]] = Counter()
 
     def __init__(self) -> None:

@@ -277,6 +277,8 @@ class Faults(Exchanges):
         checker.check_authors(self.yard, self.ledger, self.phones)
         checker.check_photos(self.yard, self.ledger, self.phones)
         checker.check_figures(self.yard)
+        type(self).made += len(self.ledger.made)
+        type(self).network_faults += self.network.faults
         type(self).signed += self.ledger.signed
         type(self).unproven.update(self.ledger.unproven)
 
