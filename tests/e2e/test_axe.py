@@ -47,7 +47,7 @@ BEGUN = ("/", "/batches/B1", "/yard/accounts", "/account", "/stoves?serial=B5-00
 # No page: files, calls of programs, what a phone or a stranger opens; what follows a button on the
 # laptop itself, which has a test of its own below.
 NO_PAGE = re.compile(
-    r"^/(api|static|phone|sw\.js|manifest|photos|guide/pictures|s|c|welcome|sign-in|laptop/\w+)\b|\.(csv|xlsx|pdf|json|yaml)$"
+    r"^/(api|static|phone|sw\.js|manifest|photos|lesson-media|guide/pictures|s|c|welcome|sign-in|laptop/\w+)\b|\.(csv|xlsx|pdf|json|yaml)$"
 )
 PHONE_SCREENS = (
     "today",
@@ -59,6 +59,8 @@ PHONE_SCREENS = (
     "settings",
     "export",
     "practice",
+    "gauges",
+    "first",
 )
 # Screens of the stove in hand: left for any other, it is paused.
 SCREENS_OF_THE_STOVE = ("parts", "review")

@@ -107,7 +107,9 @@ def expect_reason(event: Mapping[str, Any]) -> str | None:
         return "unknown_inspector"
     if event["batch"] not in KNOWN_BATCHES:
         return "unknown_batch"
-    if event["batch"] == "B0" and event["captured_at"] > CLOSED_AT:
+    # A closed batch takes no new inspection; what is there may still be corrected.
+    is_late = event["batch"] == "B0" and event["captured_at"] > CLOSED_AT
+    if is_late and event["kind"] == "inspection":
         return "batch_closed"
     body = get_body(event)
     if body is None:
