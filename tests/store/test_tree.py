@@ -105,7 +105,7 @@ def test_a_push_costs_a_row_for_sixteen_records_and_mostly_no_question_more(stor
 # Of the step after the tree's.
 LATER_TABLES = (
     *("tree_node", "revision_drawing", "drawing", "seen_checkpoint"),
-    *("device_key", "card_link"),
+    *("device_key", "card_link", "lesson_media"),
 )
 LATER_COLUMNS = (
     ("log", "signature"),
