@@ -65,13 +65,14 @@ class Runner:
         while is_first or self._task:
             self._do_task()
             app = self._build()
-            if is_first:
-                tell(app)
-            is_first = False
             server = make_server(
                 build_config(app, timeout_graceful_shutdown=END_S, **describe_listening(None))
             )
             self._stop = partial(setattr, server, "should_exit", True)
+            # Before anybody is told: from then on somebody may ask for a task.
+            if is_first:
+                tell(app)
+            is_first = False
             server.run([bound.dup()])
 
     def _build(self) -> FastAPI:

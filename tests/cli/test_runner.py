@@ -76,7 +76,9 @@ def running(folder):
     runner = Runner(settings, port, LanListener(folder / "lan", (find_port(), find_port())))
     told = threading.Event()
     with listening("127.0.0.1", port) as bound:
-        thread = threading.Thread(target=runner.run, args=(bound, lambda _app: told.set()))
+        thread = threading.Thread(
+            target=runner.run, args=(bound, lambda _app: told.set()), daemon=True
+        )
         thread.start()
         try:
             assert told.wait(20)
