@@ -28,6 +28,7 @@ ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
         ("inspector", "buyers_inspector"),
     ),
     "share_records": ("hand in the file of another phone, see its photos", ("inspector",)),
+    "fetch_lessons": ("pictures and voice notes of lessons, on a phone", ("inspector",)),
     "see_photos": ("see photos of faults", ("inspector", "trainer", "yard_lead")),
     "see_figures": ("trainer's figures with names, lessons", ("trainer", "yard_lead")),
     "hold_lessons": ("record and withdraw lessons", ("trainer", "yard_lead")),
@@ -50,7 +51,10 @@ ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
     ),
     "open_shared": ("what a buyer's link shows, and the buyer's answer to it", ROLES),
     "see_drift": ("charts of drift over time", ("trainer", "yard_lead")),
-    "note_templates": ("note templates and that one was replaced", ("trainer", "yard_lead")),
+    "note_templates": (
+        "note templates and that one was replaced; the register of templates and gauges",
+        ("trainer", "yard_lead"),
+    ),
     "measure": ("limits and measuring, agreement studies, pace and second looks", ("yard_lead",)),
     "reckon_costs": (
         "what faults cost, by the yard's own minutes, material and pay",

@@ -50,6 +50,7 @@ FIELD_WORDS: dict[type[BaseModel], dict[str, Phrase]] = {
         "same_serial": phrase("Earlier stages of the same piece"),
         "drawing": phrase("Drawing"),
         "sizes": phrase("Sizes"),
+        "first_piece": phrase("Steps whose first piece is checked"),
         "tools": phrase("Tools"),
         "parts": phrase("Parts"),
         "steps": phrase("Steps"),

@@ -310,6 +310,9 @@ CHECK_KINDS: dict[str, type[BaseCheck]] = {
 }
 NUMBER_KINDS = tuple(name for name, one in CHECK_KINDS.items() if issubclass(one, NumberCheck))
 
+# Those whose readings are typed.
+TYPED_KINDS = tuple(name for name, one in CHECK_KINDS.items() if one.answer_key == "values")
+
 
 def name_picture(picture: str) -> str:
     """The file of a picture, as the reference and the server name it."""
@@ -337,7 +340,8 @@ class Checklist(FrozenModel):
 
     made_from: stages whose pieces, with serials of their own, are built into this one; the phone
     asks for these serials. same_serial: earlier stages of this very piece, under its own serial.
-    tools: in the order in which they are taken in hand.
+    tools: in the order in which they are taken in hand. first_piece: steps whose first piece of a
+    day, or after a new template or tool, is checked before more are made.
     """
 
     id: Id
@@ -349,6 +353,7 @@ class Checklist(FrozenModel):
     drawing: str
     sizes: tuple[Id, ...]
     tools: tuple[Tool, ...] = ()
+    first_piece: tuple[Id, ...] = ()
     parts: tuple[Part, ...]
     steps: tuple[Step, ...]
     checks: tuple[Check, ...]
@@ -390,7 +395,7 @@ class Checklist(FrozenModel):
                 if part.get(name, ()) is None:
                     del part[name]
         for owner, name in (
-            *((compiled, name) for name in ("made_from", "same_serial", "tools")),
+            *((compiled, name) for name in ("made_from", "same_serial", "tools", "first_piece")),
             *((step, "key_points") for step in compiled["steps"]),
         ):
             if not owner[name]:

@@ -47,7 +47,7 @@ class Runner:
         self.publisher = PUBLISHER
         # Whose chosen version is to be started once this one has ended.
         self.chosen: ProgramPlace | None = None
-        self.start_file = describe_start(describe_self(port))
+        self.start_file = describe_start(describe_self(port, find_own_place()))
         self.network = network or LanListener(find_lan_folder())
         self._task: Callable[[], None] | None = None
         self._stop: Callable[[], None] = lambda: None
@@ -162,7 +162,9 @@ def as_problem(error: OSError) -> QcappError:
     )
 
 
-def describe_self(port: int) -> list[str]:
-    """The command that starts this program again, by whole paths."""
-    own = [sys.executable] if getattr(sys, "frozen", False) else [sys.executable, "-m", "qcapp"]
+def describe_self(port: int, place: ProgramPlace | None) -> list[str]:
+    """The command that starts this program again, by whole paths: the unzipped one, which starts
+    the chosen version, because a version's own folder goes with a later update.
+    """
+    own = [str(place.find_entry(""))] if place else [sys.executable, "-m", "qcapp"]
     return [*own, "start", "--no-browser", "--port", str(port)]

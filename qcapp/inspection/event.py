@@ -39,6 +39,8 @@ SERVER_KINDS = (
     "template_replaced",
     "fault_cost",
     "work_hours",
+    "gauge",
+    "lesson_part",
     "study",
     "skill",
     "card_lot",
@@ -51,8 +53,12 @@ _NEEDED = {
     "correction": ("batch", "stage", "stove", "corrects"),
     "void": ("batch", "stage", "stove", "corrects"),
     "hold_decision": ("batch", "stage", "stove", "corrects"),
+    "first_piece": ("batch", "checklist", "checklist_hash"),
     **dict.fromkeys(SERVER_MADE_KINDS, ("batch",)),
 }
+
+# Of no stove's history.
+_WITHOUT_STOVE = ("first_piece", "gauge_check")
 
 
 class Event(EventPart):
@@ -78,6 +84,10 @@ class Event(EventPart):
         "template_replaced",
         "fault_cost",
         "work_hours",
+        "lesson_part",
+        "first_piece",
+        "gauge",
+        "gauge_check",
         "study",
         "study_answer",
         "skill",
@@ -105,6 +115,8 @@ class Event(EventPart):
         for field in _NEEDED.get(self.kind, ()):
             if getattr(self, field) is None:
                 raise form_error(f"{self.kind} needs {field}", [field], "missing")
+        if self.kind in _WITHOUT_STOVE and self.stove is not None:
+            raise form_error(f"{self.kind} is about no stove", ["stove"], "superfluous")
         if self.kind in BODIES:
             _check_body(BODIES[self.kind], self.body)
         return self

@@ -13,7 +13,6 @@ from datetime import date, timedelta
 
 from qcapp.checklist.history import StepRef
 from qcapp.checklist.model import Step
-from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import StepTally
 from qcapp.reports.groups import ApprenticeRule, GroupRate, sum_tallies
 from qcapp.reports.teach import TeachRow, build_teach_rows, find_step_to_teach
@@ -24,8 +23,8 @@ NOW_DAYS = 30
 # A step goes well where even the high end of the own rate's interval is below this.
 MAX_WELL = 0.15
 MAX_P = 0.05
-TOO_FEW, FEWER, MORE = phrase("too few to tell"), phrase("fewer"), phrase("more")
-NOT_SHOWN = phrase("no change shown")
+# What is said of a change; card_wording.py has the words.
+TOO_FEW, FEWER, MORE, NOT_SHOWN = "too_few", "fewer", "more", "not_shown"
 
 
 @dataclass(frozen=True)
@@ -43,7 +42,7 @@ class CardStep:
 @dataclass(frozen=True)
 class CardAim:
     """The step to work on. now: the newest NOW_DAYS days; before: what comes before them, since
-    the card's first day. says: fewer, more, no change shown, or too few to tell.
+    the card's first day. says: FEWER, MORE, NOT_SHOWN or TOO_FEW.
     """
 
     step: CardStep

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from qcapp.checklist.history import StepRef
-from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import StepTally
 from qcapp.reports.groups import MIN_OF_PERSON, GroupRate, build_rate, sum_tallies
 from qcapp.stats.lot import MIN_PEOPLE, LotEffect, PersonPeriods, estimate_lot_effect
@@ -15,12 +14,8 @@ from qcapp.stats.lot import MIN_PEOPLE, LotEffect, PersonPeriods, estimate_lot_e
 BEFORE_DAYS = 180
 # How long the first half has the card alone.
 MIN_WEEKS, USUAL_WEEKS, MAX_WEEKS = 4, 8, 26
-RUNS, TOO_FEW_PEOPLE, TOO_FEW_FAULTS = (
-    phrase("runs"),
-    phrase("too few people"),
-    phrase("too few faults"),
-)
-FEWER, MORE, NOT_SHOWN = phrase("fewer"), phrase("more"), phrase("no change shown")
+RUNS, TOO_FEW_PEOPLE, TOO_FEW_FAULTS = "runs", "too_few_people", "too_few_faults"
+FEWER, MORE, NOT_SHOWN = "fewer", "more", "not_shown"
 
 
 @dataclass(frozen=True)
@@ -59,7 +54,7 @@ class HalfCounts:
 
 @dataclass(frozen=True)
 class LotResult:
-    """says: runs, too few people, too few faults, fewer, more, no change shown. counted: people
+    """says: RUNS, TOO_FEW_PEOPLE, TOO_FEW_FAULTS, FEWER, MORE or NOT_SHOWN. counted: people
     with MIN_OF_PERSON stoves of their step in both times; effect: None unless it can be told.
     """
 

@@ -6,6 +6,7 @@ from typing import Any
 from sqlalchemy import Connection
 
 from qcapp.store import log
+from qcapp.store.queries.gauge_queries import load_gauge_terms
 from qcapp.store.registry import batches, checklists, people
 from qcapp.sync.validation import Facts
 
@@ -16,10 +17,12 @@ def load_facts(
     *,
     batch_codes: Iterable[str] | None = None,
     has_study: bool = True,
+    has_gauge: bool = True,
 ) -> Facts:
     """What the yard knows now, with those of the named checklists that are here.
 
-    batch_codes: None for every batch. has_study: whether studies are asked for.
+    batch_codes: None for every batch. has_study, has_gauge: whether studies, or
+    templates and gauges, are asked for.
     """
     known = (
         batches.list_batches(connection)
@@ -35,6 +38,7 @@ def load_facts(
         checklists={key: one.checklist for key, one in kept.items()},
         unpublished=frozenset(key for key, one in kept.items() if one.origin == checklists.BROUGHT),
         studies=load_study_ids(connection) if has_study else frozenset(),
+        gauges=load_gauge_terms(connection) if has_gauge else {},
     )
 
 

@@ -111,6 +111,7 @@ def receive_push(
                 one.content["batch"] for one in fitting if isinstance(one.content.get("batch"), str)
             ],
             has_study=any(one.content.get("kind") == "study_answer" for one in fitting),
+            has_gauge=any(one.content.get("kind") == "gauge_check" for one in fitting),
         )
         facts = replace(facts, buyer_batch=buyer_batch)
         find_reason = _look_for_authors(connection, fitting, facts, relayed_by, now)

@@ -36,6 +36,7 @@ from qcapp.sync.quarantine_reasons import (
     UNKNOWN_BATCH,
     UNKNOWN_CHECK,
     UNKNOWN_CHECKLIST,
+    UNKNOWN_GAUGE,
     UNKNOWN_INSPECTOR,
     UNKNOWN_SIZE,
     UNKNOWN_STUDY,
@@ -52,7 +53,8 @@ KINDS_WITH_STOVE = ("inspection", "correction", "void")
 
 @dataclass(frozen=True)
 class Facts:
-    """What the yard knows: codes of people, batches by code, checklists by hash, ids of studies.
+    """What the yard knows: codes of people, batches by code, checklists by hash, ids of studies,
+    gauges by the ids of the records that describe them.
 
     inspectors: those of the people who inspect;
     unpublished: hashes of those checklists that a phone brought along and nobody here accepted;
@@ -66,6 +68,7 @@ class Facts:
     checklists: Mapping[str, Checklist]
     is_from_server: bool = False
     studies: frozenset[str] = frozenset()
+    gauges: Mapping[str, str] = field(default_factory=dict)
     unpublished: frozenset[str] = frozenset()
     inspectors: frozenset[str] = frozenset()
     buyer_batch: str | None = None
@@ -175,10 +178,16 @@ def _find_content_reason(event: Event, content: Content, facts: Facts) -> Messag
     if facts.buyer_batch is not None:
         return _find_recheck_reason(event, content, facts.buyer_batch)
     is_looked = event.kind == "study_answer" and not facts.is_from_server
-    if (is_looked or event.kind in KINDS_WITH_STOVE) and event.inspector not in facts.people:
+    is_by_person = is_looked or event.kind in (*KINDS_WITH_STOVE, "gauge_check", "first_piece")
+    if is_by_person and event.inspector not in facts.people:
         return UNKNOWN_INSPECTOR(inspector=event.inspector)
     if is_looked:
         return _find_study_reason(content, facts)
+    if event.kind == "gauge_check":
+        gauge, terms = content["body"]["gauge"], content["body"]["held_against"]
+        return None if facts.gauges.get(terms) == gauge else UNKNOWN_GAUGE(gauge=gauge)
+    if event.kind == "first_piece":
+        return _find_first_piece_reason(event, content["body"], facts)
     is_inspected = event.kind in ("inspection", "correction")
     return _find_inspection_reason(event, content, facts) if is_inspected else None
 
@@ -207,16 +216,37 @@ def _find_inspection_reason(event: Event, content: Content, facts: Facts) -> Mes
         and content["captured_at"] > batch["closed_at"]
     ):
         return BATCH_CLOSED(batch=event.batch)
+    checklist = _find_checklist(event, facts)
+    if isinstance(checklist, Message):
+        return checklist
+    strangers = sorted(set(body["crew"].values()) - facts.people)
+    if strangers:
+        return UNKNOWN_ARTISAN(names=strangers)
+    return _find_answer_reason(body, checklist, facts.judged) or _find_disposition_reason(
+        body, checklist, facts.judged
+    )
+
+
+def _find_first_piece_reason(event: Event, body: Content, facts: Facts) -> Message | None:
+    if event.batch not in facts.batches:
+        return UNKNOWN_BATCH(batch=event.batch)
+    checklist = _find_checklist(event, facts)
+    if isinstance(checklist, Message):
+        return checklist
+    if body["maker"] not in facts.people:
+        return UNKNOWN_ARTISAN(names=[body["maker"]])
+    return _find_answer_reason(body, checklist, facts.judged)
+
+
+def _find_checklist(event: Event, facts: Facts) -> Checklist | Message:
+    """The one it is judged by, or why there is none."""
     checklist = facts.checklists.get(event.checklist_hash or "")
     if checklist is None:
         return UNKNOWN_CHECKLIST(checklist=event.checklist)
     if checklist.hash in facts.unpublished:
         # Whoever holds a phone could bring one that asks nothing that can fail.
         return UNPUBLISHED_CHECKLIST(checklist=event.checklist)
-    strangers = sorted(set(body["crew"].values()) - facts.people)
-    if strangers:
-        return UNKNOWN_ARTISAN(names=strangers)
-    return _find_answer_reason(body, checklist, facts.judged)
+    return checklist
 
 
 def _find_answer_reason(
@@ -234,10 +264,17 @@ def _find_answer_reason(
     )
     if impossible:
         return IMPOSSIBLE_VALUE(names=impossible)
+    return None
+
+
+def _find_disposition_reason(
+    body: Content, checklist: Checklist, judged: JudgedInspections
+) -> Message | None:
+    known, judgements = checklist.check_by_id, judged.judge(body, checklist)
     failed = [
         known[key].severity
         for key, found in judgements.items()
-        if hinders_release(known[key], found)
+        if found.verdict != "pass" and hinders_release(known[key], found)
     ]
     kind = body["disposition"]["kind"]
     if kind in ("release", "concession") and kind not in allowed_dispositions(failed, False):

@@ -3,7 +3,7 @@ own driver.
 
 Three times for the same inspections: the whole push (read from its bytes, checked, signatures too,
 judged, hashed, folded, stored, committed), the statements in it that write, and the bare executemany
-without its commits. Only their ratios mean something.
+without its commits and with them. Only their ratios mean something.
 """
 
 import gc
@@ -53,6 +53,7 @@ class Intake:
     push_s: float
     writing_s: float
     bare_s: float
+    bare_committed_s: float
 
     @property
     def writing_ratio(self) -> float:
@@ -61,6 +62,10 @@ class Intake:
     @property
     def push_ratio(self) -> float:
         return self.push_s / self.bare_s
+
+    @property
+    def push_ratio_committed(self) -> float:
+        return self.push_s / self.bare_committed_s
 
     @property
     def a_second(self) -> float:
@@ -90,6 +95,7 @@ def _measure_once(folder: Path, inspections: int, is_signed: bool) -> Intake:
         push_s = time.perf_counter() - began
     rows = _read_rows(store)
     store.close()
+    bare = [_write_bare(folder, rows, len(pushes), number) for number in range(3)]
     return Intake(
         inspections,
         sum(map(len, rows.values())) - before,
@@ -97,7 +103,7 @@ def _measure_once(folder: Path, inspections: int, is_signed: bool) -> Intake:
         spent["begins"] // len(pushes),
         push_s,
         spent["writing"],
-        min(_write_bare(folder, rows, len(pushes), number) for number in range(3)),
+        *map(min, zip(*bare, strict=True)),
     )
 
 
@@ -218,9 +224,11 @@ def _read_rows(store: Store) -> dict[str, list[tuple]]:
         }
 
 
-def _write_bare(folder: Path, rows: dict[str, list[tuple]], pushes: int, number: int) -> float:
-    """The same rows into empty tables of the same shape, in as many transactions; their ends,
-    alike on both sides, are left out.
+def _write_bare(
+    folder: Path, rows: dict[str, list[tuple]], pushes: int, number: int
+) -> tuple[float, float]:
+    """The same rows into empty tables of the same shape, in as many transactions: seconds without
+    the ends of these, and with them.
     """
     source = sqlite3.connect(folder / "intake.db")
     target = sqlite3.connect(folder / f"bare{number}.db", isolation_level=None)
@@ -230,7 +238,7 @@ def _write_bare(folder: Path, rows: dict[str, list[tuple]], pushes: int, number:
         f"SELECT sql FROM sqlite_master WHERE tbl_name IN {TABLES} AND sql IS NOT NULL"
     ):
         target.execute(sql)
-    spent = 0.0
+    spent, started = 0.0, time.perf_counter()
     for push in range(pushes):
         target.execute("BEGIN IMMEDIATE")
         began = time.perf_counter()
@@ -242,6 +250,7 @@ def _write_bare(folder: Path, rows: dict[str, list[tuple]], pushes: int, number:
                 )
         spent += time.perf_counter() - began
         target.execute("COMMIT")
+    committed = time.perf_counter() - started
     target.close()
     source.close()
-    return spent
+    return spent, committed

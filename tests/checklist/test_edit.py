@@ -34,8 +34,8 @@ OTHERWISE = {
     *("tools", "parts", "steps", "checks", "faults", "options", "after", "inputs"),
     *("accept_lower", "accept_upper", "twice_lower", "twice_upper", "lower", "nominal", "upper"),
     *("possible", "limits", "rows", "labels", "key_points"),
-    # Only in the YAML: which stage should have caught a fault.
-    "should_be_caught_by",
+    # Only in the YAML: which stage should have caught a fault, steps whose first piece is checked.
+    *("should_be_caught_by", "first_piece"),
 }
 TYPED = {
     *edit.WORDS,

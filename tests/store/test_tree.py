@@ -124,7 +124,7 @@ def test_log_of_an_older_version_gets_its_tree_at_the_migration(tmp_path):
         expected, nodes = log.find_root(connection, 600), read_nodes(connection)
         for table in LATER_TABLES:
             connection.execute(text(f"DROP TABLE {table}"))
-        for index in ("ix_device_restart_of", "ix_device_restart_hash"):
+        for index in ("ix_device_restart_of", "ix_device_restart_hash", "tally_step_day"):
             connection.execute(text(f"DROP INDEX {index}"))
         for table, column in LATER_COLUMNS:
             connection.execute(text(f"ALTER TABLE {table} DROP COLUMN {column}"))

@@ -182,6 +182,7 @@ def test_language_is_the_links_else_the_browsers_else_as_asked(yard, stranger):
     assert answer.status_code == 400
 
 
+@pytest.mark.both_engines
 def test_what_the_cards_changed_is_said_on_the_day_and_not_before():
     yard = own_yard()
     draw(yard)
@@ -199,6 +200,7 @@ def test_what_the_cards_changed_is_said_on_the_day_and_not_before():
     assert yard.client.get(f"/trainer/cards/{lot.second[0]}").status_code == 200
 
 
+@pytest.mark.both_engines
 def test_link_is_listed_ended_and_kept_only_as_a_hash():
     yard = own_yard()
     draw(yard)

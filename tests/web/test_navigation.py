@@ -12,7 +12,7 @@ from tests.routes import RULES
 # What no link leads to: it needs a value, is a file, is for programs or strangers, or follows a
 # button (of an update) or the start of the program (before anybody signed in).
 NO_LINK = re.compile(
-    r"^/(api/|sw\.js|manifest|welcome|sign-in|stoves$|photos|phone$|laptop/)|\.\w+$"
+    r"^/(api/|sw\.js|manifest|welcome|sign-in|stoves$|photos|lesson-media|phone$|laptop/)|\.\w+$"
 )
 MAX_GROUPS = 6
 

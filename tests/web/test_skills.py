@@ -35,6 +35,7 @@ def list_records(yard):
         ]
 
 
+@pytest.mark.both_engines
 def test_tap_sets_a_skill_a_second_takes_it_back_and_all_stays_in_the_records(yard):
     assert tap(yard, "Ano, Cut the door opening: teaches") == "/trainer/skills#s-cut-door-opening"
     tap(yard, "Beda, Cut the door opening: learning")

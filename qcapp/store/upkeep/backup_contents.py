@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import quote
 
-from sqlalchemy import create_engine, func, select
+from sqlalchemy import Connection, create_engine, func, select
 from sqlalchemy.exc import DatabaseError
 from sqlalchemy.pool import NullPool
 
@@ -47,9 +47,15 @@ def read_contents(file: Path) -> BackupContents:
     try:
         with engine.connect() as connection:
             stoves = count_finished_stoves(connection)
-            last_at = connection.execute(select(func.max(LOG.c.received_at))).scalar()
+            last_at = find_last_moment(connection)
     except DatabaseError as error:
         raise BadInput(
             phrase("this backup cannot be read"), str(file), phrase("use another one")
         ) from error
     return BackupContents(found, stoves, last_at, file.stat().st_size)
+
+
+def find_last_moment(connection: Connection) -> str | None:
+    """When the last record came."""
+    last: str | None = connection.execute(select(func.max(LOG.c.received_at))).scalar()
+    return last

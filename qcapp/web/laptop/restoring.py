@@ -9,6 +9,7 @@ from pydantic import BaseModel, StringConstraints
 from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.store.queries.overview import count_finished_stoves
+from qcapp.store.upkeep.backup_contents import find_last_moment
 from qcapp.usecases.laptop import look_into
 from qcapp.web.deps import StoreDep
 from qcapp.web.laptop.here import LaptopDep
@@ -42,6 +43,7 @@ def ask(
     file, contents = look_into(form.typed or form.chosen)
     with store.reading() as connection:
         head, stoves = log.get_head(connection), count_finished_stoves(connection)
+        last_at = find_last_moment(connection)
         server_id = log.get_server_id(connection)
     return page(
         request,
@@ -49,7 +51,7 @@ def ask(
         title=phrase("Restore this backup?"),
         file=file,
         contents=contents,
-        kept={"records": head.seq, "stoves": stoves},
+        kept={"records": head.seq, "stoves": stoves, "last_at": last_at},
         is_other_yard=contents.found.server_id != server_id,
     )
 

@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "0011step"
-down_revision = "0008card"
+down_revision = "0009gauge"
 branch_labels = None
 depends_on = None
 

@@ -200,17 +200,12 @@ function restOf(app, now) {
   return rest;
 }
 
-/** Looks of a study that are still to make. @param {App} app */
-function studyLinks(app) {
+/** What is to do today beside the stoves. @param {App} app */
+function tasks(app) {
   const place = h("div", null);
-  import("./studies.js")
-    .then(({ listStudies }) => listStudies(app))
-    .then((studies) => {
-      const open = studies.filter(({ left }) => left.length > 0);
-      const line = (/** @type {OpenStudy} */ { id, title, left }) =>
-        link(`#/study/${id}`, title, h("b", null, formatNumber(left.length)));
-      place.replaceChildren(...open.map(line));
-    });
+  import("./day_tasks.js")
+    .then(({ listTasks }) => listTasks(app))
+    .then((lines) => place.replaceChildren(...lines));
   return place;
 }
 
@@ -237,7 +232,7 @@ export async function todayScreen(app) {
     batches.length > 0 && batchChoice(app, batches),
     batches.length === 0 && note(t(isBuyers(app) ? "today.recheck" : "today.no_batch")),
     foundToday(app),
-    studyLinks(app),
+    tasks(app),
     restOf(app, now),
   );
 }
