@@ -3,10 +3,14 @@
 import copy
 import json
 from collections import Counter
+from pathlib import Path
+from types import SimpleNamespace
+from unittest import mock
 
 from qcapp.access.devices import revoke_device
 from qcapp.checklist.model import Checklist
 from qcapp.store.engine import Store
+from qcapp.store.log import chain
 from qcapp.store.registry.batches import save_batches
 from qcapp.store.registry.checklists import publish_checklist
 from qcapp.store.registry.drawings import keep_drawings
@@ -41,6 +45,12 @@ class WeekYard(Yard):
     """
 
     devices = ()
+
+    def __init__(self, folder: Path) -> None:
+        """The server's identity draws the stoves to be looked at twice, which phones then fetch."""
+        fixed = SimpleNamespace(token_hex=lambda length: "5f" * length)
+        with mock.patch.object(chain, "secrets", fixed):
+            super().__init__(folder)
 
     def furnish(self, store: Store) -> None:
         inspector = next(person for person in PEOPLE if person["code"] == "I01")
