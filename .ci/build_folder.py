@@ -3,6 +3,8 @@
 
     python3 .ci/build_folder.py             makes .ci/dist/qcapp-SYSTEM.zip and what is in it
     python3 .ci/build_folder.py --no-pack   the folder .ci/dist/qcapp alone
+    python3 .ci/build_folder.py --sign KEY  as a release: the publisher's public key lies in the
+                                            program, which takes signed updates from then on
 
 Needs Python 3.11 or later on the system that the folder is for. Exit 77: what builds it could not
 be installed here.
@@ -43,8 +45,16 @@ DATA = {
 }
 
 
-def build(python: Path) -> None:
-    """The untrimmed folder."""
+WRITE_PUBLIC = """
+import sys
+from pathlib import Path
+from qcapp.release.signing import read_release_key, write_public
+Path(sys.argv[2]).write_bytes(write_public(read_release_key(Path(sys.argv[1])).public_key()))
+"""
+
+
+def build(python: Path, publisher: Path | None) -> None:
+    """The untrimmed folder. publisher: public key by which the program checks its updates."""
     command = [python, "-I", "-m", "PyInstaller", "--noconfirm", "--onedir", "--name", "qcapp"]
     command += ["--distpath", DIST, "--workpath", WORK, "--specpath", WORK, "--log-level", "WARN"]
     command += ["--collect-submodules", "qcapp", "--collect-data", "qcapp"]
@@ -53,6 +63,8 @@ def build(python: Path) -> None:
         command += ["--hidden-import", name]
     for name in LEFT_OUT:
         command += ["--exclude-module", name]
+    if publisher:
+        command += ["--add-data", f"{publisher}{os.pathsep}qcapp/release"]
     for source, place in DATA.items():
         command += ["--add-data", f"{CHECKOUT / source}{os.pathsep}{place}"]
     subprocess.run([*map(str, command), str(HERE / "start.py")], cwd=CHECKOUT, check=True)
@@ -85,6 +97,20 @@ def add_files_for_people() -> None:
         shutil.copy(path, FOLDER / path.name)
 
 
+def write_publisher(python: Path, key: Path) -> Path:
+    WORK.mkdir(exist_ok=True)
+    target = WORK / "publisher.pem"
+    words = [python, "-c", WRITE_PUBLIC, key, target]
+    subprocess.run([*map(str, words)], cwd=CHECKOUT, check=True)
+    return target
+
+
+def sign(python: Path, key: Path) -> None:
+    """The list of files with its signature, in the folder."""
+    words = [python, "-m", "qcapp", "release", "sign", FOLDER, "--key", key]
+    subprocess.run([*map(str, words)], cwd=CHECKOUT, check=True)
+
+
 def pack() -> tuple[Path, Counter[str]]:
     """The packed file, and the packed bytes of each package."""
     name = f"qcapp-{platform.system()}-{platform.machine()}.zip".lower()
@@ -111,16 +137,20 @@ def tell_weight(target: Path, weighs: Counter[str]) -> None:
 def main() -> int:
     parser = argparse.ArgumentParser(prog="build_folder.py", description=__doc__.splitlines()[0])
     parser.add_argument("--no-pack", action="store_true", help="the folder alone")
+    parser.add_argument("--sign", type=Path, metavar="KEY", help="of qcapp release key")
     given = parser.parse_args()
+    key = given.sign and given.sign.resolve()
     began = time.monotonic()
     try:
         python = ready_environment(HERE / ".venv", CHECKOUT, HERE / "requirements.lock")
     except CannotPrepare as error:
         print(f"folder: {error}", file=sys.stderr)
         return SKIPPED
-    build(python)
+    build(python, write_publisher(python, key) if key else None)
     print(f"{trim() / 1e6:.1f} MB taken out that nothing opens", flush=True)
     add_files_for_people()
+    if key:
+        sign(python, key)
     print(f"built in {time.monotonic() - began:.0f} s", flush=True)
     if not given.no_pack:
         tell_weight(*pack())

@@ -2,7 +2,7 @@
 
 import functools
 from collections.abc import AsyncIterator, Callable
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, nullcontext
 from datetime import datetime
 from pathlib import Path
 
@@ -23,8 +23,10 @@ from qcapp.web import (
     accounts,
     batches,
     buyer,
+    cards,
     checklists,
     guide,
+    laptop,
     measuring,
     openapi,
     papers,
@@ -44,7 +46,20 @@ from qcapp.web.middleware.security_headers import SecurityHeadersMiddleware
 from qcapp.web.phone import app_files
 from qcapp.web.rules import refuse_unruled_routes
 
-PLACES = (phone, trainer, stoves, batches, buyer, yard, measuring, papers, accounts, checklists)
+PLACES = (
+    phone,
+    trainer,
+    cards,
+    stoves,
+    batches,
+    buyer,
+    yard,
+    measuring,
+    papers,
+    accounts,
+    checklists,
+    laptop,
+)
 
 
 def create_app(
@@ -107,6 +122,9 @@ def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> F
     # What a programme's server does with a checkpoint of a yard's log; None: nobody keeps them.
     app.state.keep_checkpoint = None
     app.state.backups, app.state.are_backups_daily = None, False
+    # Whoever runs this server on the lead's own laptop (usecases/laptop.py), and what it runs
+    # beside.
+    app.state.laptop, app.state.beside = None, nullcontext
     return app
 
 
@@ -152,7 +170,8 @@ def refuse_real_yard(store: Store) -> None:
 @asynccontextmanager
 async def _hold_store(app: FastAPI) -> AsyncIterator[None]:
     begin_work(app)
-    yield
+    async with app.state.beside():
+        yield
     end_work(app)
 
 

@@ -19,6 +19,8 @@ interface Step {
   id: string;
   trade: string;
   title: LocalizedText;
+  /** What a learner is told of the step, with the reason. */
+  key_points?: { do: LocalizedText; why: LocalizedText }[];
 }
 
 interface Fault {
@@ -93,6 +95,8 @@ interface Checklist {
   same_serial?: string[];
   drawing: string;
   sizes: string[];
+  /** Steps whose first piece of a day is checked before more are made. */
+  first_piece?: string[];
   tools?: Part[];
   parts: Part[];
   steps: Step[];
@@ -300,6 +304,47 @@ interface OpenStudy extends Study {
   left: Look[];
 }
 
+/** A picture or voice note of a step's lesson: qcapp/sync/reference.py. */
+interface LessonPart {
+  kind: "picture" | "voice";
+  sha256: string;
+  type: string;
+  size: number;
+  caption: string;
+  /** Kept for no signal. */
+  is_kept: boolean;
+}
+
+/** A template or gauge as the server asks for it: qcapp/sync/reference.py. */
+interface GaugeAsked {
+  id: string;
+  held_against: string;
+  kind: "template" | "gauge";
+  name: string;
+  /** The work it is for, or the tool of the checklists that it is. */
+  step: string | null;
+  tool: string | null;
+  /** Who shares a template; empty for all. */
+  artisans: string[];
+  piece: string;
+  unit: string;
+  lower: number;
+  value: number;
+  upper: number;
+  interval_days: number;
+  checked_at: string | null;
+  is_outside: boolean;
+  due_on: string;
+  voided: string[];
+}
+
+interface GaugeState extends GaugeAsked {
+  isOutside: boolean;
+  dueOn: string;
+  isDue: boolean;
+  isLate: boolean;
+}
+
 interface Reference {
   tag: string;
   yard: { name: string };
@@ -309,6 +354,9 @@ interface Reference {
   drawings: Record<string, string>;
   studies?: Study[];
   second_looks?: { stove: string; but_inspector: string }[];
+  gauges?: GaugeAsked[];
+  /** By step. */
+  lessons?: Record<string, LessonPart[]>;
 }
 
 /** What the first screen needs of it. */
@@ -326,7 +374,7 @@ interface DraftPlace {
 
 interface Draft {
   key: string;
-  kind: "inspection" | "correction" | "study_answer";
+  kind: "inspection" | "correction" | "study_answer" | "first_piece";
   stage: string | null;
   stove: string;
   batch: string;
@@ -347,6 +395,7 @@ interface Draft {
   is_practice?: boolean;
   corrects?: string;
   look?: Look & { study: string };
+  first_piece?: { step: string; maker: string; reason: "day" | "new_tool" | "set_right" };
   checks?: string[];
   typed?: { index: number; text: string } | null;
   choice?: { kind?: Disposition; reason?: string };
@@ -585,10 +634,22 @@ interface StoveForm {
   sure?: string;
 }
 
+/** A first piece that may be checked: by whom it was made, on which batch. */
+interface FirstPieceTask {
+  batch: Batch;
+  checklist: CompiledChecklist;
+  step: Step;
+  maker: string;
+}
+
+type FirstPieceStand = "open" | "stop" | "good";
+
 interface SavedInspection {
   stove: string;
   kind: Disposition | null;
   study?: string;
+  /** Of a first piece: whether more may be made. */
+  first?: "good" | "stop";
   practised?: EventFields | false;
 }
 
@@ -629,6 +690,8 @@ interface App {
   isStill?: boolean;
   /** The walk goes by tool, not by part. */
   isByTool?: boolean;
+  /** Templates and gauges that are late, while an inspection is walked. */
+  late?: GaugeState[];
   leaveNotice?: () => void;
 
   switchVersion: () => Promise<void>;

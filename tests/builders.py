@@ -346,12 +346,20 @@ def make_cookie(
 
 
 def open_client(
-    app, *, cookie: str | None = None, address: str = "http://testserver"
+    app,
+    *,
+    cookie: str | None = None,
+    address: str = "http://testserver",
+    caller: str = "testclient",
 ) -> TestClient:
-    """A browser on a page of this server; with a cookie it is signed in."""
-    headers = {"Sec-Fetch-Site": "same-origin"}
+    """A browser on a page of this server; with a cookie it is signed in. caller: where it runs."""
     client = TestClient(
-        app, base_url=address, headers=headers, raise_server_exceptions=False, follow_redirects=True
+        app,
+        base_url=address,
+        client=(caller, 50_000),
+        headers={"Sec-Fetch-Site": "same-origin"},
+        raise_server_exceptions=False,
+        follow_redirects=True,
     )
     if cookie:
         client.cookies.set("__Host-qcapp" if address.startswith("https") else "qcapp", cookie)

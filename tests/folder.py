@@ -1,13 +1,18 @@
-"""Every command of the guide's table in the folder of .ci/build_folder.py, with Python hidden:
-python3 -m tests.folder [FOLDER] (from tests/.venv).
+"""Every command of the guide's table where no checkout is: python3 -m tests.folder (from
+tests/.venv).
 
-The folder's program runs with an empty environment, no PATH and a home of its own, as on a machine
-where nothing else was installed. Exit 1: what went wrong, printed.
+    python3 -m tests.folder [FOLDER]  in the folder of .ci/build_folder.py, with Python hidden
+    python3 -m tests.folder --wheel   in a wheel that is built and installed for it
+
+The program runs with an empty environment, no PATH and a home of its own, as on a machine where
+nothing else was installed. Exit 1: what went wrong, printed.
 """
 
+import hashlib
 import json
 import os
 import re
+import shutil
 import signal
 import socket
 import subprocess
@@ -20,7 +25,11 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
 from qcapp.cli.main import COMMANDS
+from qcapp.release.package import pack_folder, sign_folder
+from qcapp.release.signing import write_public
 from tests.builders import Phone, build_small_checklist
 from tests.documents.samples import sign_sample
 from tests.sync.test_export_file import build_file
@@ -29,6 +38,8 @@ CHECKOUT = Path(__file__).resolve().parent.parent
 FOLDER = CHECKOUT / ".ci" / "dist" / "qcapp"
 DATABASE = "demo.db"
 START_S = 60
+# A whole folder is written to the disk, file by file, and started.
+UPDATE_S = 600
 PROGRAMME = """
 name: River programme
 address: http://127.0.0.1
@@ -56,6 +67,8 @@ MEASURED = "stove,inspector,repeat,value\n" + "\n".join(
     for who in range(2)
     for again in range(2)
 )
+# Little of it can be packed away.
+STANDS_FOR_PROGRAM = "\n".join(hashlib.sha256(bytes([n])).hexdigest() for n in range(100))
 FILES = {
     "programme.yaml": PROGRAMME,
     "people.yaml": YARD,
@@ -65,6 +78,7 @@ FILES = {
     "learned.csv": LEARNED,
     "seen.csv": SEEN,
     "measured.csv": MEASURED,
+    "built/qcapp.exe" if os.name == "nt" else "built/qcapp": STANDS_FOR_PROGRAM,
 }
 Said = Callable[[str], bool]
 
@@ -114,6 +128,8 @@ CALLS: tuple[tuple[str, Said], ...] = (
     ("agree measured.csv", is_json),
     ("capability values.csv --lower 97 --upper 103", is_json),
     ("rebuild", has("records")),
+    ("release key release.pem", has("PUBLIC KEY")),
+    ("release sign built --key release.pem --out release.zip!", has("1 files")),
     ("lan init --address 127.0.0.9 --port 18443 --bootstrap-port 18080", has("PRIVATE KEY")),
     ("lan check --json", is_json),
     ("lan move --to 127.0.0.8 --yes", has("127.0.0.8")),
@@ -127,8 +143,8 @@ SERVED = (
 
 
 def list_tried() -> set[str]:
-    """Commands, such as "rate" and "lan init", that the calls above run."""
-    lines = [words for words, _wanted in (*CALLS, *SERVED)]
+    """Commands, such as "rate" and "lan init", that the calls above and try_update run."""
+    lines = [words for words, _wanted in (*CALLS, *SERVED)] + ["update"]
     groups = {name for name, entry in COMMANDS.items() if not isinstance(entry, str)}
     return {" ".join(line.split()[: 2 if line.split()[0] in groups else 1]) for line in lines}
 
@@ -138,13 +154,15 @@ class Place:
 
     def __init__(self, folder: Path, home: Path) -> None:
         self.program, self.home = folder / ("qcapp.exe" if os.name == "nt" else "qcapp"), home
+        self.start, self.more = [str(self.program)], {}
 
     def surroundings(self, database: str | None = DATABASE) -> dict[str, str]:
         kept = {"HOME": str(self.home), "PATH": "", "QCAPP_KEY_FILE": "demo.pem"}
+        kept |= self.more
         return {**kept, "QCAPP_DATABASE_URL": f"sqlite:///{database}"} if database else kept
 
-    def call(self, words: str) -> subprocess.CompletedProcess[str]:
-        command = [str(self.program), *words.replace("!", "").split()]
+    def call(self, words: str, seconds: float = 120) -> subprocess.CompletedProcess[str]:
+        command = [*self.start, *words.replace("!", "").split()]
         return subprocess.run(
             command,
             cwd=self.home,
@@ -153,7 +171,7 @@ class Place:
             capture_output=True,
             text=True,
             encoding="utf-8",
-            timeout=120,
+            timeout=seconds,
         )
 
     @contextmanager
@@ -162,7 +180,7 @@ class Place:
         with socket.socket() as free:
             free.bind(("127.0.0.1", 0))
             port = free.getsockname()[1]
-        command = [str(self.program), *words.format(port=port).split()]
+        command = [*self.start, *words.format(port=port).split()]
         log = self.home / "server.log"
         with log.open("w", encoding="utf-8") as output:
             process = subprocess.Popen(
@@ -174,6 +192,25 @@ class Place:
         finally:
             process.send_signal(signal.SIGINT)
             process.wait(20)
+
+
+class WheelPlace(Place):
+    """The same with a wheel in place of the folder; its libraries are those of the tests."""
+
+    def __init__(self, home: Path) -> None:
+        super().__init__(home, home)
+        built, site = home / "wheel", home / "site"
+        pack = [sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", str(built)]
+        subprocess.run(pack, cwd=CHECKOUT, check=True, capture_output=True)
+        (wheel,) = built.glob("*.whl")
+        pip = [sys.executable, "-m", "pip", "install", "-q", "--no-deps", "--no-index"]
+        subprocess.run([*pip, "--target", str(site), str(wheel)], check=True)
+        self.start, self.more = [sys.executable, "-m", "qcapp"], {"PYTHONPATH": str(site)}
+        where = [sys.executable, "-c", "import qcapp; print(qcapp.__file__)"]
+        asked = subprocess.run(
+            where, cwd=home, env=self.surroundings(), check=True, capture_output=True, text=True
+        )
+        assert asked.stdout.startswith(str(site)), "what is tried is the wheel"
 
 
 def wait_for(address: str, process: subprocess.Popen[str], log: Path) -> None:
@@ -198,6 +235,7 @@ def fetch(address: str) -> bytes:
 
 def prepare(home: Path) -> None:
     for name, text in FILES.items():
+        (home / name).parent.mkdir(exist_ok=True)
         (home / name).write_text(text, encoding="utf-8")
     checklists = CHECKOUT / "checklists"
     for path in [*checklists.glob("*.svg"), *checklists.glob("*/*.svg")]:
@@ -242,6 +280,28 @@ def try_servers(place: Place) -> None:
         print(f"ok      {took:5.1f} s  {words} (until the first answer)")
 
 
+def try_update(place: Place) -> None:
+    """A release that says another version than its program: everything about it is good but the
+    answer, so it is unpacked, started with a copy of the records, and not chosen.
+    """
+    began = time.monotonic()
+    folder, key = place.home / "own" / "qcapp", Ed25519PrivateKey.generate()
+    shutil.copytree(place.program.parent, folder)
+    publisher = folder / "_internal" / "qcapp" / "release" / "publisher.pem"
+    publisher.write_bytes(write_public(key.public_key()))
+    sign_folder(folder, key, version="99.0", entry=place.program.name)
+    pack_folder(folder, place.home / "new.zip")
+    own = Place(folder, place.home)
+    done = own.call("update new.zip", UPDATE_S)
+    assert done.returncode == 1 and "the new version did not answer" in done.stderr, done
+    assert "tried on a copy" in done.stdout, done
+    assert not list((folder / "versions").iterdir()), "nothing of it is left"
+    refused = place.call("update new.zip")
+    assert refused.returncode == 1, refused
+    assert "trust no update" in refused.stderr or "not signed" in refused.stderr, refused
+    print(f"ok      {time.monotonic() - began:5.1f} s  update of a copy of this folder")
+
+
 def try_buyer(place: Place) -> None:
     """A PDF, a spreadsheet and every room of the demo, from its server."""
     with place.serving("demo --port {port}") as (base, _process):
@@ -255,15 +315,25 @@ def try_buyer(place: Place) -> None:
     print("ok               demo: buyer's PDF and spreadsheet, the trainer's and the lead's pages")
 
 
+def refuse_update(place: Place) -> None:
+    """What was installed with Python is updated in the same way."""
+    done = place.call("update release.zip")
+    assert done.returncode == 1 and "installed with Python" in done.stderr, done
+    print("ok               update refuses")
+
+
 def main() -> int:
-    folder = Path(sys.argv[1]).resolve() if len(sys.argv) > 1 else FOLDER
+    is_wheel = "--wheel" in sys.argv
+    folder = Path(sys.argv[1]).resolve() if len(sys.argv) > 1 and not is_wheel else FOLDER
     with tempfile.TemporaryDirectory() as named:
-        place = Place(folder, Path(named))
+        place = WheelPlace(Path(named)) if is_wheel else Place(folder, Path(named))
         prepare(place.home)
         wrong = try_calls(place)
         try_buyer(place)
         try_servers(place)
-    print("\n".join(wrong) or f"all {len(list_tried())} commands work without Python")
+        (refuse_update if is_wheel else try_update)(place)
+    where = "from the wheel" if is_wheel else "without Python"
+    print("\n".join(wrong) or f"all {len(list_tried())} commands work {where}")
     return 1 if wrong else 0
 
 

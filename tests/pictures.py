@@ -22,7 +22,7 @@ from qcapp.settings import Settings
 from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo
 from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path
 from tests.e2e.inspector import Inspector
-from tests.e2e.server import YardServer, open_small_yard, read_checklist
+from tests.e2e.server import LaptopServer, YardServer, open_small_yard, read_checklist
 
 PICTURES = ROOT / "static" / "guide" / "pictures"
 # In the order taken; tests/test_docs.py holds them against the files and against what the pages
@@ -40,9 +40,21 @@ NAMES = (
     "buyer",
     "checklist",
     "start",
+    "laptop-first",
+    "laptop",
 )
 DESK = {"width": 760, "height": 900}
 
+
+# The laptop of the picture has an address of this machine alone, and a folder for this picture;
+# it shows those of a hotspot and of a user.
+AS_IN_A_YARD = """() => {
+  const write = (where, words) =>
+    document.querySelectorAll(where).forEach((one) => { one.textContent = words; });
+  write("h1 span", "https://10.42.0.1:8443/");
+  write("figcaption", "http://10.42.0.1:8080/");
+  write(".path", "~/.local/share/qcapp");
+}"""
 
 # What a screen is made of, without what it counts: headings, buttons, fields, columns.
 SHOWN = "h1, h2, h3, button, label, legend, th[scope=col], summary, .ask"
@@ -82,6 +94,20 @@ def walk_new_yard(browser: Browser, folder: Path) -> Iterator[Moment]:
         page = open_desk(browser, server)
         page.goto(f"{server.address}/yard/start")
         yield "start", page
+    yield from walk_laptop(browser, folder / "laptop")
+
+
+def walk_laptop(browser: Browser, home: Path) -> Iterator[Moment]:
+    """The first page of a new yard on its laptop; then the page of a laptop that lets phones in."""
+    home.mkdir()
+    with LaptopServer(home) as server:
+        page = browser.new_context(viewport=DESK).new_page()
+        page.goto(f"{server.address}/laptop/first")
+        yield "laptop-first", page
+        page = open_desk(browser, server)
+        page.goto(f"{server.address}/laptop")
+        page.evaluate(AS_IN_A_YARD)
+        yield "laptop", page
 
 
 def open_desk(browser: Browser, server: YardServer) -> Page:

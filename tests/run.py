@@ -170,6 +170,11 @@ def run_folder(tools):
     return built or tools.module("tests.folder")
 
 
+def run_wheel(tools):
+    """every command in a wheel of this checkout, installed where no checkout is"""
+    return tools.module("tests.folder", "--wheel")
+
+
 def run_format(tools):
     """formats and sorts imports, in place"""
     return tools.module("ruff", "check", "--select=I", "--fix", ".") or tools.module(
@@ -197,6 +202,7 @@ STEPS = {
     "faults": run_faults,
     "bench": run_bench,
     "audit": run_audit,
+    "wheel": run_wheel,
     "folder": run_folder,
     "fast": run_fast,
     "format": run_format,
@@ -213,6 +219,7 @@ WHOLE = (
     "browser",
     "photos",
     "engines",
+    "wheel",
     "audit",
 )
 NEED_NODE = {"scripts", "tsc", "node", "tests", "fast", "browser", "photos", "bench"}

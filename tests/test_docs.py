@@ -46,7 +46,9 @@ ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 GUIDE = ROOT / "static" / "guide"
-PAGES = sorted(GUIDE.glob("*.md"))
+# A page's translation, such as keeping.fr.md, is held against it below.
+TRANSLATIONS = sorted(GUIDE.glob("*.*.md"))
+PAGES = sorted(set(GUIDE.glob("*.md")) - set(TRANSLATIONS))
 CHANGES = (GUIDE / "changes.md").read_text(encoding="utf-8")
 COMMANDS_PAGE = (GUIDE / "commands.md").read_text(encoding="utf-8")
 # Pages of one person's work; the others end with the same few cautions.
@@ -209,6 +211,58 @@ def test_cautions_stand_on_every_page_of_the_guide(path):
     if path.stem != "buyer":
         for words in ("kiln", "cement", "dust", "under"):
             assert words in page, words
+
+
+TRANSLATED = ("keeping",)
+LANGUAGES = ("fr", "pt")
+
+
+def test_pages_that_keep_a_yard_running_are_in_every_language():
+    assert {path.name for path in TRANSLATIONS} == {
+        f"{name}.{language}.md" for name in TRANSLATED for language in LANGUAGES
+    }
+    assert {path.stem for path in (ROOT / "static" / "phone" / "words").glob("*.json")} == {
+        "en",
+        *LANGUAGES,
+    }
+
+
+def read_frame(text: str) -> dict[str, list[str]]:
+    """What a translation has in common with its page: levels of headings, numbered and other
+    points, rows of tables, pictures, links, commands and other literal words.
+    """
+    return {
+        "headings": re.findall(r"^#+", text, re.MULTILINE),
+        "points": re.findall(r"^(?:\d+\.|-) ", text, re.MULTILINE),
+        "rows": ["|" * line.count(" | ") for line in text.splitlines() if line.startswith("|")],
+        "pictures": re.findall(r"!\[[^\]]+\]\(([^)]+)\)", text),
+        "links": re.findall(r"(?<!!)\[[^\]]+\]\(([^)]+)\)", text),
+        "literal": re.findall(r"`([^`]+)`", text),
+        "addresses": re.findall(r"\d+\.\d+\.\d+\.\d+", text),
+        "bold": re.findall(r"\*\*", text),
+        "labels": re.findall(r"(?<!\*)\*(?!\*)", text),
+    }
+
+
+@pytest.mark.parametrize("path", TRANSLATIONS, ids=lambda path: path.name)
+def test_translation_has_the_headings_pictures_and_commands_of_its_page(path):
+    page = path.with_name(f"{path.stem.partition('.')[0]}.md").read_text(encoding="utf-8")
+    text = path.read_text(encoding="utf-8")
+    assert read_frame(text) == read_frame(page)
+    lines = [line for line in text.splitlines() if not line.startswith(("|", "!["))]
+    assert not [line for line in lines if len(line) > MAX_COLUMNS]
+
+
+def test_what_a_translation_lacks_is_found():
+    page = (GUIDE / "keeping.md").read_text(encoding="utf-8")
+    for part in ("## Phones\n", "`qcapp lan check`", "(pictures/laptop.png)", "4. ", "10.42.0.1"):
+        assert read_frame(page.replace(part, "", 1)) != read_frame(page), part
+
+
+def test_french_signs_stand_after_their_narrow_spaces():
+    text = (GUIDE / "keeping.fr.md").read_text(encoding="utf-8")
+    text = re.sub(r"`[^`]*`|\]\([^)]*\)", "", text)
+    assert not re.findall(r"[^\u202f\n][;?!](?!\[)|[^\u00a0]:(?=\s)|'", text)
 
 
 def read_block(at: int) -> list[list[float]]:

@@ -41,6 +41,8 @@ ALLOWED = {
         {"inspection", "store", "transparency"},
         {"argon2", "cryptography", "rfc8785", "sqlalchemy"},
     ),
+    "machine": (set(), set()),
+    "release": (set(), {"cryptography"}),
     "lan": (set(), {"cryptography", "jinja2", "segno", "starlette"}),
     "web": (
         {
@@ -53,6 +55,8 @@ ALLOWED = {
             "charts",
             "documents",
             "access",
+            "machine",
+            "release",
             "scenario",
             "settings",
             "transparency",
@@ -64,7 +68,7 @@ BELOW_WEB = ALLOWED["web"][0]
 ALLOWED["usecases"] = (BELOW_WEB, {"pydantic", "sqlalchemy"})
 ALLOWED["web"] = (BELOW_WEB | {"usecases"}, ALLOWED["web"][1])
 ALLOWED["cli"] = (
-    BELOW_WEB | {"usecases", "web", "lan", *TOP_FILES},
+    BELOW_WEB | {"usecases", "web", "lan", "__version__", *TOP_FILES},
     {"typer", "click", "rich", "uvicorn", "h11", "segno", "fastapi", "starlette"},
 )
 LEAF_FILES = {"errors", "settings"}

@@ -55,7 +55,12 @@ def open_link(store: Store, token: str, *, what: str | None, now: datetime) -> O
                         connection, found.no, opened_at=format_timestamp(now), what=what
                     )
                 return OpenedLink(found.no, found.batch, found.label, found.expires_at)
-    raise NotFound(
+    raise refuse_link()
+
+
+def refuse_link() -> NotFound:
+    """The one answer to a link that opens nothing, whatever the reason."""
+    return NotFound(
         phrase("this address is wrong or no longer valid"),
         "",
         phrase("ask the yard for a new one"),

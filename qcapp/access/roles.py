@@ -28,9 +28,18 @@ ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
         ("inspector", "buyers_inspector"),
     ),
     "share_records": ("hand in the file of another phone, see its photos", ("inspector",)),
+    "fetch_lessons": ("pictures and voice notes of lessons, on a phone", ("inspector",)),
     "see_photos": ("see photos of faults", ("inspector", "trainer", "yard_lead")),
     "see_figures": ("trainer's figures with names, lessons", ("trainer", "yard_lead")),
     "hold_lessons": ("record and withdraw lessons", ("trainer", "yard_lead")),
+    "see_cards": ("cards of the artisans, the skill sheet", ("trainer", "yard_lead")),
+    "give_cards": (
+        "draw who gets a card first, make and end an artisan's link",
+        ("trainer", "yard_lead"),
+    ),
+    "switch_cards": ("switch the cards of the yard off or on", ("yard_lead",)),
+    "set_skills": ("say how far an artisan is with a step", ("trainer", "yard_lead")),
+    "open_card": ("what an artisan's link shows: his or her own card", ROLES),
     "see_stoves": (
         "a stove's whole way, with who made and inspected it",
         ("trainer", "yard_lead"),
@@ -42,7 +51,10 @@ ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
     ),
     "open_shared": ("what a buyer's link shows, and the buyer's answer to it", ROLES),
     "see_drift": ("charts of drift over time", ("trainer", "yard_lead")),
-    "note_templates": ("note templates and that one was replaced", ("trainer", "yard_lead")),
+    "note_templates": (
+        "note templates and that one was replaced; the register of templates and gauges",
+        ("trainer", "yard_lead"),
+    ),
     "measure": ("limits and measuring, agreement studies, pace and second looks", ("yard_lead",)),
     "reckon_costs": (
         "what faults cost, by the yard's own minutes, material and pay",
@@ -50,6 +62,14 @@ ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
     ),
     "note_hours": ("hours of skilled work, by step and crew", ("yard_lead",)),
     "keep_backups": ("see the daily backups, make one at once", ("yard_lead",)),
+    "begin_yard": (
+        "the first page on the laptop itself, until there is a yard lead; which version runs",
+        ROLES,
+    ),
+    "keep_laptop": (
+        "on the laptop itself: its state, backup to a stick, restore, update, phones let in",
+        ("yard_lead",),
+    ),
     "manage_phones": (
         "make join codes, sign phones off, take in a file, see phones and losses",
         ("yard_lead",),

@@ -4,6 +4,7 @@ The two are compared field by field over the model itself, so a field that is ad
 told too.
 """
 
+import itertools
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -17,7 +18,7 @@ from qcapp.checklist.field_words import (
     name_field,
     say_limits,
 )
-from qcapp.checklist.model import BaseCheck, Checklist, Limits
+from qcapp.checklist.model import BaseCheck, Checklist, KeyPoint, Limits
 from qcapp.i18n.catalogue import name_language
 from qcapp.i18n.localized_text import join, text_of
 from qcapp.i18n.phrase import Phrase, phrase
@@ -117,6 +118,8 @@ class _Comparison:
                     _at(old, place),
                     _at(new, place),
                 )
+        elif field == "key_points":
+            self.compare_key_points(item, old or (), new or ())
         elif field in ("limits", "rows"):
             self.compare_by_size(item, name, field, old or {}, new or {})
         elif field == "sizes":
@@ -212,6 +215,14 @@ class _Comparison:
                 )
                 quoted = (_quote(old.get(language)), _quote(new.get(language)))
                 self.tell_said(item, said, quoted, f"{field}.{language}")
+
+    def compare_key_points(
+        self, item: _Item, old: Sequence[KeyPoint], new: Sequence[KeyPoint]
+    ) -> None:
+        for place, (was, now) in enumerate(itertools.zip_longest(old, new), start=1):
+            if was != now:
+                here = _Item(item.of, f"{item.key}.key_points.{place}")
+                self.compare_models(here, was, now, (phrase("Key point %(n)s", n=place),))
 
     def compare_by_size(
         self,
@@ -318,6 +329,8 @@ def _longest(chains: Sequence[list[int]]) -> list[int]:
 
 
 def _name(one: Any) -> str:
+    if isinstance(one, KeyPoint):
+        return phrase("%(do)s (%(why)s)", do=text_of(one.do), why=text_of(one.why))
     return text_of(one.ask if isinstance(one, BaseCheck) else one.title)
 
 

@@ -21,6 +21,14 @@ def list_check_ids(checklists: Iterable[Checklist]) -> dict[str, frozenset[str]]
     return found
 
 
+def names_unknown_check(checklist: Checklist, by_stage: ChecksByStage) -> bool:
+    """Whether find_unknown_checks would find something."""
+    return any(
+        stage in by_stage and name not in by_stage[stage]
+        for _check, stage, name in _list_named(checklist)
+    )
+
+
 def find_unknown_checks(
     checklist: Checklist, by_stage: ChecksByStage, *, file: str, text: str
 ) -> list[ChecklistError]:

@@ -14,7 +14,16 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from qcapp.checklist.model import CHECK_KINDS, BaseCheck, Fault, Option, Part, Step, Tool
+from qcapp.checklist.model import (
+    CHECK_KINDS,
+    MAX_KEY_POINTS,
+    BaseCheck,
+    Fault,
+    Option,
+    Part,
+    Step,
+    Tool,
+)
 from qcapp.checklist.source import NUMBER, Node, Problems, parse_source
 from qcapp.errors import BadInput
 from qcapp.i18n.catalogue import list_languages
@@ -24,7 +33,8 @@ SIDES = ("lower", "nominal", "upper")
 GROUPS = ("tools", "parts", "steps", "checks")
 # How a field of each name is typed. A name that is missing here cannot be changed on a page:
 # tests/checklist/test_edit.py looks for each field of the model.
-WORDS = ("title", "ask", "how", "caution", "asked_again")
+WORDS = ("title", "ask", "how", "caution", "asked_again", "do", "why")
+KEY_POINTS, POINT_WORDS = "key_points", ("do", "why")
 TEXTS = ("basis", "unit")
 CODES = (
     *("part", "step", "tool", "severity", "picture", "trade"),
@@ -91,9 +101,8 @@ def _read_item(key: str, item: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
 def _read_field(key: str, name: str, value: Any) -> Iterator[tuple[str, str]]:
     if name in WORDS:
         yield from _read_words(key, value)
-    elif name == "labels":
-        for place, label in enumerate(value, start=1):
-            yield from _read_words(f"{key}.{place}", label)
+    elif name in ("labels", KEY_POINTS):
+        yield from _read_listed(key, name, value)
     elif name == "limits":
         for size, limits in value.items():
             yield from ((f"{key}.{size}.{side}", _text(limits.get(side))) for side in SIDES)
@@ -105,6 +114,15 @@ def _read_field(key: str, name: str, value: Any) -> Iterator[tuple[str, str]]:
         yield key, write_conditions(value)
     elif name not in ("inputs", "after", "should_be_caught_by"):
         yield key, _text(value)
+
+
+def _read_listed(
+    key: str, name: str, items: Sequence[Mapping[str, Any]]
+) -> Iterator[tuple[str, str]]:
+    for place, one in enumerate(items, start=1):
+        texts = {"": one} if name == "labels" else {f".{word}": one[word] for word in one}
+        for word, text in texts.items():
+            yield from _read_words(f"{key}.{place}{word}", text)
 
 
 def _read_words(key: str, words: Mapping[str, str]) -> Iterator[tuple[str, str]]:
@@ -149,7 +167,20 @@ def set_fields(source: Mapping[str, Any], typed: Mapping[str, str]) -> Source:
     changed = copy.deepcopy(dict(source))
     for key, text in typed.items():
         _set_field(changed, key.split("."), text)
+    for step in changed.get("steps", ()):
+        _drop_empty_points(step)
     return changed
+
+
+def _drop_empty_points(step: Source) -> None:
+    """A key point is taken out by emptying it."""
+    points = [
+        point
+        for point in step.pop(KEY_POINTS, ())
+        if any(text for word in POINT_WORDS for text in point.get(word, {}).values())
+    ]
+    if points:
+        step[KEY_POINTS] = points
 
 
 def _set_field(source: Source, path: list[str], text: str) -> None:
@@ -163,6 +194,8 @@ def _set_field(source: Source, path: list[str], text: str) -> None:
         labels = owner.get("labels", [])
         if 0 < int(inner[0]) <= len(labels):
             _set_words(labels, int(inner[0]) - 1, inner[1], text)
+    elif name == KEY_POINTS and len(inner) == 3 and inner[1] in POINT_WORDS:
+        _set_point(owner, inner[0], (inner[1], inner[2]), text)
     elif name == "limits" and len(inner) == 2 and inner[1] in SIDES:
         _set_number(owner.setdefault(name, {}).setdefault(inner[0], {}), inner[1], text)
     elif name == "possible" and len(inner) == 1 and inner[0] in SIDES:
@@ -207,6 +240,16 @@ def _set_words(owner: Any, name: str | int, language: str, text: str) -> None:
         owner.pop(name, None)
     else:
         owner[name] = words
+
+
+def _set_point(owner: Source, place: str, field: tuple[str, str], text: str) -> None:
+    """place: from 1; the one after the last is a new key point. field: do or why, language."""
+    points = owner.setdefault(KEY_POINTS, [])
+    if not place.isdigit() or not 0 < int(place) <= MAX_KEY_POINTS:
+        return
+    while len(points) < int(place):
+        points.append({word: {"en": ""} for word in POINT_WORDS})
+    _set_words(points[int(place) - 1], *field, text)
 
 
 def _set_number(owner: Source, name: str, text: str) -> None:

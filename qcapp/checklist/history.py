@@ -10,7 +10,15 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Generic, NamedTuple, TypeVar
 
-from qcapp.checklist.model import Check, Checklist, ChoiceCheck, NumberCheck, Step, Text
+from qcapp.checklist.model import (
+    Check,
+    Checklist,
+    ChoiceCheck,
+    KeyPoint,
+    NumberCheck,
+    Step,
+    Text,
+)
 
 Judged = TypeVar("Judged", Check, Step)
 # Of a check: its words, and what bears on no verdict.
@@ -109,6 +117,15 @@ class ChecklistHistory:
                 for step in checklist.steps:
                     found.setdefault(StepRef(name, step.id), step)
         return found
+
+    def find_key_points(self, ref: StepRef) -> tuple[KeyPoint, ...]:
+        """Of the step as its checklist has it now; where that has none, as another has the same
+        work.
+        """
+        own = self.current_by_id.get(ref.checklist)
+        known = (own, *self.current.values()) if own else tuple(self.current.values())
+        steps = (one.step_by_id.get(ref.step) for one in known)
+        return next((step.key_points for step in steps if step and step.key_points), ())
 
     @cached_property
     def checks(self) -> dict[CheckRef, Check]:

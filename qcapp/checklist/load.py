@@ -9,7 +9,15 @@ from typing import Any
 from qcapp.checklist.drawing import Drawings, check_picture
 from qcapp.checklist.fields import Fields, suggest
 from qcapp.checklist.kinds import READERS, read_kind
-from qcapp.checklist.model import MAX_LASTS, MIN_LASTS, NUMBER_KINDS, PICTURES, Checklist
+from qcapp.checklist.model import (
+    MAX_KEY_POINTS,
+    MAX_LASTS,
+    MIN_LASTS,
+    NUMBER_KINDS,
+    PICTURES,
+    TYPED_KINDS,
+    Checklist,
+)
 from qcapp.checklist.source import (
     ChecklistError,
     ChecklistErrors,
@@ -78,6 +86,7 @@ def _read_checklist(root: Node, drawings: Drawings, problems: Problems) -> dict[
         "drawing": fields.text("drawing"),
         "sizes": [fields.as_id(node) for node in fields.items("sizes")],
     }
+    first = fields.items("first_piece", required=False)
     parts, steps, checks = (fields.items(name) for name in ("parts", "steps", "checks"))
     tools = fields.items("tools", required=False)
     fields.finish()
@@ -95,6 +104,7 @@ def _read_checklist(root: Node, drawings: Drawings, problems: Problems) -> dict[
     if len(set(around.sizes)) < len(around.sizes):
         problems.add(fields.children["sizes"], phrase("a size appears twice"), phrase("keep one"))
     draft["checks"] = [_read_check(node, around, problems) for node in checks]
+    draft["first_piece"] = _read_first_piece(first, draft["checks"], around, problems)
     _find_unused(draft["checks"], around, problems)
     _find_undrawn(fields, draft["drawing"], drawings, around, problems)
     _find_unpictured(draft["checks"], checks, drawings.folder / PICTURES, problems)
@@ -102,6 +112,36 @@ def _read_checklist(root: Node, drawings: Drawings, problems: Problems) -> dict[
     _find_gauged_inputs(draft["checks"], checks, problems)
     _find_unsafe_order(draft, checks, problems)
     return draft
+
+
+def _read_first_piece(
+    nodes: list[Node], checks: list[dict[str, Any]], around: Surroundings, problems: Problems
+) -> list[str]:
+    """A first piece gets the critical and the measured checks of its step, so it must have one."""
+    taken = {
+        check["step"]
+        for check in checks
+        if check["severity"] == "critical" or check.get("kind") in TYPED_KINDS
+    }
+    for place, node in enumerate(nodes):
+        name = str(node.value)
+        if name not in around.steps:
+            problems.add(
+                node,
+                phrase("step '%(value)s' is not known", value=name),
+                suggest(name, around.steps),
+            )
+        elif name not in taken:
+            problems.add(
+                node,
+                phrase("step '%(value)s' has no critical and no measured check", value=name),
+                phrase("a first piece gets these; remove the step here"),
+            )
+        elif name in [str(one.value) for one in nodes[:place]]:
+            problems.add(
+                node, phrase("step '%(value)s' is there twice", value=name), phrase("keep one")
+            )
+    return [str(node.value) for node in nodes]
 
 
 def _read_earlier(fields: Fields) -> dict[str, list[str]]:
@@ -163,8 +203,24 @@ def _read_step(node: Node, problems: Problems) -> dict[str, Any]:
     }
     if fields.find("rework_minutes", required=False):
         step["rework_minutes"] = fields.whole("rework_minutes", 1)
+    nodes = fields.items("key_points", required=False)
+    if len(nodes) > MAX_KEY_POINTS:
+        problems.add(
+            fields.children["key_points"],
+            phrase("more than %(most)s key points", most=MAX_KEY_POINTS),
+            phrase("keep the most important"),
+        )
+    if nodes:
+        step["key_points"] = [_read_key_point(point, problems) for point in nodes]
     fields.finish()
     return step
+
+
+def _read_key_point(node: Node, problems: Problems) -> dict[str, Any]:
+    fields = Fields(node, problems)
+    point = {"do": fields.words("do"), "why": fields.words("why")}
+    fields.finish()
+    return point
 
 
 def _read_check(node: Node, around: Surroundings, problems: Problems) -> dict[str, Any]:

@@ -37,6 +37,8 @@ Statistic = Literal["smallest", "largest", "mean", "range"]
 
 # A shorter time needs no clock, a longer one no inspector beside it.
 MIN_LASTS, MAX_LASTS = 5, 3600
+# More is a lesson, not what is kept in mind at the bench.
+MAX_KEY_POINTS = 5
 
 
 class FrozenModel(BaseModel):
@@ -50,13 +52,28 @@ class Part(FrozenModel):
     title: Text
 
 
+class KeyPoint(FrozenModel):
+    """What makes or breaks a step, in few words, with its reason: a way of doing whose reason is
+    known is kept when nobody looks.
+
+    References: War Manpower Commission (1944). The Training Within Industry Report and the Job
+    Instruction session outline, Washington: important steps, key points, reasons.
+    """
+
+    do: Text
+    why: Text
+
+
 class Step(FrozenModel):
-    """rework_minutes: what mending one fault of the step costs, where the yard has set it."""
+    """rework_minutes: what mending one fault of the step costs, where the yard has set it.
+    key_points: what a learner is told of the step, the most important first.
+    """
 
     id: Id
     trade: Id
     title: Text
     rework_minutes: StrictInt | None = Field(default=None, ge=1)
+    key_points: tuple[KeyPoint, ...] = Field(default=(), max_length=MAX_KEY_POINTS)
 
 
 class Tool(FrozenModel):
@@ -293,6 +310,9 @@ CHECK_KINDS: dict[str, type[BaseCheck]] = {
 }
 NUMBER_KINDS = tuple(name for name, one in CHECK_KINDS.items() if issubclass(one, NumberCheck))
 
+# Those whose readings are typed.
+TYPED_KINDS = tuple(name for name, one in CHECK_KINDS.items() if one.answer_key == "values")
+
 
 def name_picture(picture: str) -> str:
     """The file of a picture, as the reference and the server name it."""
@@ -320,7 +340,8 @@ class Checklist(FrozenModel):
 
     made_from: stages whose pieces, with serials of their own, are built into this one; the phone
     asks for these serials. same_serial: earlier stages of this very piece, under its own serial.
-    tools: in the order in which they are taken in hand.
+    tools: in the order in which they are taken in hand. first_piece: steps whose first piece of a
+    day, or after a new template or tool, is checked before more are made.
     """
 
     id: Id
@@ -332,6 +353,7 @@ class Checklist(FrozenModel):
     drawing: str
     sizes: tuple[Id, ...]
     tools: tuple[Tool, ...] = ()
+    first_piece: tuple[Id, ...] = ()
     parts: tuple[Part, ...]
     steps: tuple[Step, ...]
     checks: tuple[Check, ...]
@@ -372,9 +394,12 @@ class Checklist(FrozenModel):
             for name in OPTIONAL:
                 if part.get(name, ()) is None:
                     del part[name]
-        for name in ("made_from", "same_serial", "tools"):
-            if not compiled[name]:
-                del compiled[name]
+        for owner, name in (
+            *((compiled, name) for name in ("made_from", "same_serial", "tools", "first_piece")),
+            *((step, "key_points") for step in compiled["steps"]),
+        ):
+            if not owner[name]:
+                del owner[name]
         return compiled
 
     @classmethod

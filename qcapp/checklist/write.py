@@ -64,7 +64,7 @@ def as_source(compiled: Mapping[str, Any]) -> dict[str, Any]:
         key: compiled[key]
         for key in (
             *("id", "revision", "title", "stage", "made_from", "same_serial"),
-            *("drawing", "sizes", "tools", "parts", "steps"),
+            *("drawing", "sizes", "first_piece", "tools", "parts", "steps"),
         )
         if key in compiled
     }

@@ -15,7 +15,7 @@ from qcapp.cli.listening import build_config, listening, run_bound
 from qcapp.cli.progress import Progress, explain_interrupt
 from qcapp.cli.yard_place import describe_place
 from qcapp.settings import Settings
-from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo
+from qcapp.usecases.fill_demo import give_to_artisan, give_to_buyer, prepare_demo
 from qcapp.web.middleware.request_log import start_logging
 
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
@@ -69,6 +69,7 @@ def _serve_bound(bound: socket.socket, settings: Settings, *, port: int, now: da
         app.state.store, name="Your phone", minutes=settings.join_minutes, now=now
     )
     buyer = give_to_buyer(app.state.store, settings, now)
+    card = give_to_artisan(app.state.store, settings, now)
     address = f"{base}/phone/#join={code}"
     segno.make(address, error="l").terminal(compact=True)
     print(
@@ -78,6 +79,7 @@ def _serve_bound(bound: socket.socket, settings: Settings, *, port: int, now: da
 
   inspector  {address}
   trainer    {base}/trainer
+  artisan    {base}/c/{card}
   buyer      {base}/s/{buyer}
   yard lead  {base}/batches
   phones     {base}/yard

@@ -42,8 +42,13 @@ def build_config(app: ASGIApp | str, **more: Any) -> uvicorn.Config:
     return uvicorn.Config(app, http=BoundedProtocol, log_level="warning", **more)
 
 
+def make_server(config: uvicorn.Config) -> BoundedServer:
+    """One that may hold as many connections as this process can."""
+    allow_many_files()
+    return BoundedServer(config)
+
+
 def run_bound(config: uvicorn.Config, bound: socket.socket) -> None:
     """Serves on the socket until stopped."""
-    allow_many_files()
     with contextlib.suppress(KeyboardInterrupt):
-        BoundedServer(config).run([bound])
+        make_server(config).run([bound])

@@ -8,17 +8,22 @@ import threading
 import webbrowser
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Annotated
 
 import typer
+from fastapi import FastAPI
 
-from qcapp.access.invites import make_first_link
-from qcapp.cli.accounts import MINUTES
 from qcapp.cli.listening import listening
-from qcapp.cli.serve import LOOPBACK, build_server, run_server
+from qcapp.cli.runner import Runner
+from qcapp.cli.serve import LOOPBACK
 from qcapp.cli.yard_place import prepare_place
 from qcapp.errors import QcappError
+from qcapp.release.launch import run_watched
 from qcapp.settings import Settings
+from qcapp.store.upkeep.backup import get_sqlite_path
+from qcapp.store.upkeep.put_back import put_back
+from qcapp.usecases.laptop import Network, has_lead
 
 # What a phone is told before it has joined (sync/reference.py).
 OF_A_GREETING = {"protocol", "server_id", "server_time", "head", "reference_tag"}
@@ -37,32 +42,47 @@ def start(
         base = f"http://{LOOPBACK[0]}:{port}/"
         if is_running(port):
             print(f"qcapp is running already: its page is {base}", flush=True)
-            show_page(base, is_wanted=not no_browser)
+            show_page(f"{base}laptop", is_wanted=not no_browser)
             return
         settings = Settings()
         with listening(LOOPBACK[0], port) as bound:
             prepare_place(settings, is_new=False)
-            server = build_server(settings, 0, None)
-            token = make_first_link(server.state.store, role="yard_lead", now=datetime.now(UTC))
-            print(describe(base, token), flush=True)
-            # It waits in the socket's queue until the server takes it.
-            show_page(f"{base}welcome/{token}" if token else base, is_wanted=not no_browser)
-            run_server(server, bound, proxy=None)
+            runner = Runner(settings, port)
+
+            def tell(app: FastAPI) -> None:
+                is_led = has_lead(app.state.store)
+                page = f"{base}laptop" if is_led else f"{base}laptop/first"
+                print(describe(page, runner.describe_network(), is_led=is_led), flush=True)
+                # It waits in the socket's queue until the server takes it.
+                show_page(page, is_wanted=not no_browser)
+
+            with contextlib.suppress(KeyboardInterrupt):
+                runner.run(bound, tell)
+        if runner.chosen:
+            words = ["start", "--port", str(port), *(["--no-browser"] if no_browser else [])]
+            sys.exit(run_watched(runner.chosen, words, put_records_back))
 
 
-def describe(base: str, token: str | None) -> str:
-    """What the window says. base: ends with /; token: of the first lead's link."""
-    first = (
-        f"There is no yard lead yet. Open this once, within {MINUTES} minutes:\n"
-        f"  {base}welcome/{token}\n"
-        if token
-        else ""
+def put_records_back(copy: str) -> None:
+    """After a version that failed."""
+    records = get_sqlite_path(Settings().database_url)
+    kept = put_back(records, Path(copy), datetime.now(UTC))
+    if kept:
+        print(f"The records are as they were; what the new version made of them is {kept}")
+
+
+def describe(page: str, network: Network | None, *, is_led: bool) -> str:
+    """What the window says. page: the one that is opened; is_led: there is a yard lead."""
+    first = "" if is_led else "There is no yard lead yet: the page below asks who it is.\n"
+    phones = (
+        f"Phones reach it at {network.address} while this machine has that address."
+        if network
+        else "No phone reaches it yet, but one on a USB cable. That page lets phones in."
     )
     return f"""{first}
-The pages of the yard:  {base}
+The page of this laptop:  {page}
 
-Only this machine reaches them, and a phone on a USB cable. For the phones of the yard the server
-needs an address of its own:  {base}guide/secure-address
+Only this machine reaches that page. {phones}
 
 Leave this window open while you work. To stop, close it or press Ctrl+C."""
 

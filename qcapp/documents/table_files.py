@@ -5,10 +5,11 @@ import io
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from typing import TYPE_CHECKING
 
-import xlsxwriter
-from xlsxwriter.format import Format
-from xlsxwriter.worksheet import Worksheet
+if TYPE_CHECKING:
+    from xlsxwriter.format import Format
+    from xlsxwriter.worksheet import Worksheet
 
 Cell = str | int | float | datetime | date | None
 DAY = "yyyy-mm-dd"
@@ -41,6 +42,9 @@ def disarm(cell: Cell) -> Cell:
 
 def write_xlsx(tables: Iterable[Table]) -> bytes:
     """One sheet a table; text is written as text, never as a formula or link, a day as a day."""
+    # Only whoever takes such a file away waits for its library.
+    import xlsxwriter  # noqa: PLC0415
+
     stream = io.BytesIO()
     book = xlsxwriter.Workbook(
         stream, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False}
@@ -67,7 +71,7 @@ def write_xlsx(tables: Iterable[Table]) -> bytes:
 
 
 def _write_cell(
-    sheet: Worksheet, at: tuple[int, int], cell: Cell, formats: Mapping[str, Format]
+    sheet: "Worksheet", at: tuple[int, int], cell: Cell, formats: "Mapping[str, Format]"
 ) -> None:
     if isinstance(cell, str):
         sheet.write_string(*at, cell)

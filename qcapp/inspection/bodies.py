@@ -12,6 +12,7 @@ from qcapp.inspection.batch_bodies import (
     ReplyBody,
     SummaryBody,
 )
+from qcapp.inspection.bench_bodies import CardLotBody, SkillBody
 from qcapp.inspection.disposition import needs_reason
 from qcapp.inspection.event_parts import (
     Disposition,
@@ -27,6 +28,8 @@ from qcapp.inspection.event_parts import (
 )
 from qcapp.inspection.yard_bodies import (
     FaultCostBody,
+    GaugeBody,
+    LessonPartBody,
     QuarantineDecisionBody,
     StudyBody,
     TemplateBody,
@@ -120,6 +123,35 @@ class StudyAnswerBody(EventPart):
     answers: dict[Name, Answer]
 
 
+class FirstPieceBody(EventPart):
+    """The first piece of a step: of a day, after a new template or tool, or after a fault was set
+    right. Of no stove's history: it counts in no rate and releases nothing.
+
+    verdicts, is_good: the phone's own, of the checks that were asked; the server judges again.
+    """
+
+    step: Name
+    maker: Name
+    reason: Literal["day", "new_tool", "set_right"]
+    size: Name
+    batch_attributes: dict[Name, str | bool | int]
+    started_at: UtcTime
+    answers: dict[Name, Answer]
+    verdicts: dict[Name, Verdict]
+    is_good: bool
+
+
+class GaugeCheckBody(EventPart):
+    """A template or gauge held to its master piece. gauge: id of its first record;
+    held_against: id of the record with the value and tolerance that the phone judged by.
+    """
+
+    gauge: Name
+    held_against: Name
+    value: Reading
+    verdict: Literal["pass", "fail"]
+
+
 BODIES: dict[str, type[EventPart]] = {
     "inspection": InspectionBody,
     "correction": CorrectionBody,
@@ -136,7 +168,13 @@ BODIES: dict[str, type[EventPart]] = {
     "template_replaced": TemplateReplacedBody,
     "fault_cost": FaultCostBody,
     "work_hours": WorkHoursBody,
+    "lesson_part": LessonPartBody,
+    "first_piece": FirstPieceBody,
+    "gauge": GaugeBody,
+    "gauge_check": GaugeCheckBody,
     "study": StudyBody,
     "study_answer": StudyAnswerBody,
+    "skill": SkillBody,
+    "card_lot": CardLotBody,
     "trail": TrailBody,
 }

@@ -6,13 +6,14 @@ doubtful ones are kept apart. Every verdict here is the server's own, judged fro
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from qcapp.checklist.model import Check, Checklist, ChoiceCheck
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
+from qcapp.inspection.judge import Judgement, counts_as_fail
+from qcapp.inspection.judged import JudgedInspections
+from qcapp.inspection.tallies import CountedCheck
 from qcapp.inspection.terms import CANNOT_MEASURE
 
 _SIDES = {
@@ -23,8 +24,7 @@ _SIDES = {
 }
 
 
-@dataclass(frozen=True)
-class CheckResult:
+class CheckResult(NamedTuple):
     """One check of one inspection, as it counts.
 
     artisan: who did the check's step on this stove, None = not assigned; fault: named by the
@@ -35,8 +35,8 @@ class CheckResult:
     first_pass: bool
     checklist_hash: str
     check_id: str
-    step: str
     part: str
+    step: str
     severity: str
     artisan: str | None
     verdict: str
@@ -59,42 +59,54 @@ class CheckResult:
         return self.verdict in ("pass", "fail", "doubtful")
 
 
+def count_result(result: CheckResult) -> CountedCheck:
+    """As tallies take it: the fields from check_id to fault."""
+    return CountedCheck._make(result[3:11])
+
+
 def list_results(
-    stove_key: str, state: Mapping[str, Any], checklists: Mapping[str, Checklist]
+    stove_key: str,
+    state: Mapping[str, Any],
+    checklists: Mapping[str, Checklist],
+    judged: JudgedInspections | None = None,
 ) -> list[CheckResult]:
     """Every check of every inspection in a folded state; `is_counted` tells which count.
 
-    checklists: by hash. Raises NotFound when one is not there.
+    checklists: by hash. Raises NotFound when one is not there. judged: what was judged already.
     """
+    judged = judged or JudgedInspections()
     stage, _, stove = stove_key.partition("/")
     first_id = state["inspections"][0]["id"] if state["inspections"] else None
     results = []
     for inspection in state["inspections"]:
         checklist = _get_checklist(inspection, checklists)
-        judgements = _judge(inspection, checklist)
-        shared = {
-            "inspection_id": inspection["id"],
-            "first_pass": inspection["id"] == first_id,
-            "checklist_hash": inspection["checklist_hash"],
-            "batch": inspection["batch"],
-            "size": inspection["body"]["size"],
-            "stage": stage,
-            "stove": stove,
-        }
+        body = inspection["body"]
+        of_inspection = (
+            inspection["id"],
+            inspection["id"] == first_id,
+            inspection["checklist_hash"],
+        )
+        of_stove = (inspection["batch"], body["size"], stage, stove)
+        judgements = judged.judge(body, checklist)
         results += [
-            _build_result(check, inspection["body"], judgements[check.id], shared)
+            CheckResult._make(
+                (*of_inspection, *_find_result(check, body, judgements[check.id]), *of_stove)
+            )
             for check in checklist.checks
         ]
     return results
 
 
 def verdict_differences(
-    inspection: Mapping[str, Any], checklists: Mapping[str, Checklist]
+    inspection: Mapping[str, Any],
+    checklists: Mapping[str, Checklist],
+    judged: JudgedInspections | None = None,
 ) -> list[dict[str, str]]:
     """Where the phone's verdict is not the server's: [{check_id, phone, server, reason}].
 
     A check that the phone says nothing about counts as missing there.
     """
+    judged = judged or JudgedInspections()
     checklist = _get_checklist(inspection, checklists)
     phone = inspection["body"]["verdicts"]
     return [
@@ -104,7 +116,7 @@ def verdict_differences(
             "server": judgement.verdict,
             "reason": judgement.reason,
         }
-        for check_id, judgement in _judge(inspection, checklist).items()
+        for check_id, judgement in judged.judge(inspection["body"], checklist).items()
         if phone.get(check_id, "missing") != judgement.verdict
     ]
 
@@ -120,27 +132,19 @@ def _get_checklist(inspection: Mapping[str, Any], checklists: Mapping[str, Check
     return checklists[checklist_hash]
 
 
-def _judge(inspection: Mapping[str, Any], checklist: Checklist) -> dict[str, Judgement]:
-    body = inspection["body"]
-    context = {"size": body["size"], "batch": body["batch_attributes"]}
-    return judge_answers(checklist, body["answers"], context)
-
-
-def _build_result(
-    check: Check, body: Mapping[str, Any], judgement: Judgement, shared: Mapping[str, Any]
-) -> CheckResult:
+def _find_result(check: Check, body: Mapping[str, Any], judgement: Judgement) -> tuple[Any, ...]:
+    """The fields of a result from check_id to value."""
     is_fail = counts_as_fail(check, judgement.verdict)
-    return CheckResult(
-        **shared,
-        check_id=check.id,
-        step=check.step,
-        part=check.part,
-        severity=check.severity,
-        artisan=body["crew"].get(check.step),
-        verdict=judgement.verdict,
-        counts_as_fail=is_fail,
-        fault=find_fault(check, body["answers"].get(check.id, {}), judgement) if is_fail else None,
-        value=judgement.value,
+    return (
+        check.id,
+        check.part,
+        check.step,
+        check.severity,
+        body["crew"].get(check.step),
+        judgement.verdict,
+        is_fail,
+        find_fault(check, body["answers"].get(check.id, {}), judgement) if is_fail else None,
+        judgement.value,
     )
 
 

@@ -18,6 +18,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.inspection.batch_bodies import SummaryBody
 from qcapp.inspection.bodies import BODIES
 from qcapp.inspection.event_parts import EventPart, Hash, Name, UtcTime, form_error
+from qcapp.inspection.plain_json import MAX_LEVELS, is_deeper, is_plain, write_plain
 from qcapp.inspection.serial import serial_key
 
 EventId = Annotated[
@@ -28,6 +29,8 @@ EventId = Annotated[
 SERVER_MADE_KINDS = ("plan", "decision", "summary", "buyer_answer", "recheck", "reply")
 # Of these, what a buyer writes.
 BUYERS_KINDS = ("buyer_answer", "recheck")
+# Between the trainer and the artisans: no phone gets them either.
+BENCH_KINDS = ("skill", "card_lot")
 # Only the server itself makes these: a phone that sends one is not believed.
 SERVER_KINDS = (
     *SERVER_MADE_KINDS,
@@ -38,7 +41,10 @@ SERVER_KINDS = (
     "template_replaced",
     "fault_cost",
     "work_hours",
+    "gauge",
+    "lesson_part",
     "study",
+    *BENCH_KINDS,
     "trail",
 )
 SERVER_DEVICE = "server"
@@ -48,8 +54,12 @@ _NEEDED = {
     "correction": ("batch", "stage", "stove", "corrects"),
     "void": ("batch", "stage", "stove", "corrects"),
     "hold_decision": ("batch", "stage", "stove", "corrects"),
+    "first_piece": ("batch", "checklist", "checklist_hash"),
     **dict.fromkeys(SERVER_MADE_KINDS, ("batch",)),
 }
+
+# Of no stove's history.
+_WITHOUT_STOVE = ("first_piece", "gauge_check")
 
 
 class Event(EventPart):
@@ -75,8 +85,14 @@ class Event(EventPart):
         "template_replaced",
         "fault_cost",
         "work_hours",
+        "lesson_part",
+        "first_piece",
+        "gauge",
+        "gauge_check",
         "study",
         "study_answer",
+        "skill",
+        "card_lot",
         "trail",
     ]
     device_id: Name
@@ -100,6 +116,8 @@ class Event(EventPart):
         for field in _NEEDED.get(self.kind, ()):
             if getattr(self, field) is None:
                 raise form_error(f"{self.kind} needs {field}", [field], "missing")
+        if self.kind in _WITHOUT_STOVE and self.stove is not None:
+            raise form_error(f"{self.kind} is about no stove", ["stove"], "superfluous")
         if self.kind in BODIES:
             _check_body(BODIES[self.kind], self.body)
         return self
@@ -165,14 +183,20 @@ def canonical(value: Mapping[str, Any]) -> bytes:
     2**53 - 1 (how such numbers are written differs between languages), or a half character.
     """
     try:
+        if is_plain(value):
+            return write_plain(value).encode()
         _refuse_floats(value)
         return rfc8785.dumps(value)
     except (ValueError, RecursionError) as error:
-        raise BadInput(
-            phrase("not canonical JSON: %(error)s", error=error),
-            "event",
-            phrase("send whole numbers and text"),
-        ) from error
+        raise _not_canonical(error) from error
+
+
+def _not_canonical(error: Exception) -> BadInput:
+    return BadInput(
+        phrase("not canonical JSON: %(error)s", error=error),
+        "event",
+        phrase("send whole numbers and text"),
+    )
 
 
 def _refuse_floats(value: Any) -> None:
@@ -205,26 +229,43 @@ def kept_hash(content: Mapping[str, Any], text: str) -> str:
 
 def freeze(raw: Mapping[str, Any]) -> tuple[bytes, str]:
     """(canonical(raw), event_hash(raw)), each value written once: half the work for what arrives by
-    the thousand.
+    the thousand. BadInput for more than MAX_LEVELS levels too.
     """
     try:
-        _refuse_floats(raw)
-        parts = {
-            key: rfc8785.dumps(key) + b":" + rfc8785.dumps(value) for key, value in raw.items()
-        }
-        # RFC 8785, 3.2.3: names in the order of their UTF-16 code units.
-        names = sorted(parts, key=lambda name: name.encode("utf-16-be"))
+        whole, unhashed = _freeze_plain(raw) if is_plain(raw) else _freeze_any(raw)
     except (ValueError, RecursionError) as error:
-        raise BadInput(
-            phrase("not canonical JSON: %(error)s", error=error),
-            "event",
-            phrase("send whole numbers and text"),
-        ) from error
+        raise _not_canonical(error) from error
+    return whole, hashlib.sha256(unhashed).hexdigest()
+
+
+def _freeze_plain(raw: Mapping[str, Any]) -> tuple[bytes, bytes]:
+    before, own, after = (
+        write_plain(part)[1:-1]
+        for part in (
+            {name: value for name, value in raw.items() if name < "hash"},
+            {name: value for name, value in raw.items() if name == "hash"},
+            {name: value for name, value in raw.items() if name > "hash"},
+        )
+    )
+    whole, unhashed = (
+        "{" + ",".join(filter(None, parts)) + "}"
+        for parts in ((before, own, after), (before, after))
+    )
+    return whole.encode(), unhashed.encode()
+
+
+def _freeze_any(raw: Mapping[str, Any]) -> tuple[bytes, bytes]:
+    if is_deeper(raw):
+        raise ValueError(f"deeper than {MAX_LEVELS} levels")
+    _refuse_floats(raw)
+    parts = {key: rfc8785.dumps(key) + b":" + rfc8785.dumps(value) for key, value in raw.items()}
+    # RFC 8785, 3.2.3: names in the order of their UTF-16 code units.
+    names = sorted(parts, key=lambda name: name.encode("utf-16-be"))
     whole, unhashed = (
         b"{" + b",".join(parts[name] for name in names if name != left_out) + b"}"
         for left_out in (None, "hash")
     )
-    return whole, hashlib.sha256(unhashed).hexdigest()
+    return whole, unhashed
 
 
 def build_uuid7(milliseconds: int, random_bits: int) -> str:

@@ -21,8 +21,15 @@ Note = Annotated[str, Field(max_length=2000)]
 Reason = Annotated[str, Field(min_length=1, max_length=2000, pattern=r"\S")]
 
 
+_TIME_PARTS = ((0, 4), (5, 2), (8, 2), (11, 2), (14, 2), (17, 2))
+
+
 def _is_real_time(text: str) -> str:
-    datetime.strptime(text, "%Y-%m-%dT%H:%M:%S.%fZ").replace(tzinfo=UTC)
+    # The pattern has seen to the digits. To parse a format takes ten times as long.
+    year, month, day, hour, minute, second = (
+        int(text[start : start + length]) for start, length in _TIME_PARTS
+    )
+    datetime(year, month, day, hour, minute, second, tzinfo=UTC)
     return text
 
 

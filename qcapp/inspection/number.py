@@ -31,6 +31,8 @@ def parse_number(text: object) -> str | None:
     """
     if not isinstance(text, str):
         return None
+    if _CANONICAL.fullmatch(text):
+        return text
     canonical = text.strip(OUTER_SPACES).translate(_TO_ASCII)
     return canonical if _CANONICAL.fullmatch(canonical) else None
 

@@ -1,28 +1,20 @@
 """Counts as the store keeps and gives them, and the reports take them."""
 
-from collections.abc import Hashable, Iterable
+from collections import Counter
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from qcapp.checklist.history import StepRef
 
 COUNTED_VERDICTS = ("pass", "fail", "doubtful")
 SEVERITY_RANK = {"critical": 3, "major": 2, "minor": 1}
+_RANK = {**SEVERITY_RANK, "": 0}
 
 
 class CountedCheck(NamedTuple):
-    """One judged check of one inspection, with everything it is counted by.
+    """One judged check of one inspection, with what it is counted by."""
 
-    day: the inspection's, ISO, UTC; checklist: id.
-    """
-
-    inspection: Hashable
-    day: str
-    batch: str
-    size: str
-    stage: str
-    checklist: str
-    is_first_pass: bool
     check_id: str
     part: str
     step: str
@@ -31,6 +23,18 @@ class CountedCheck(NamedTuple):
     verdict: str
     is_fail: bool
     fault: str | None
+
+
+class CountedInspection(NamedTuple):
+    """day: ISO, UTC; checklist: id."""
+
+    day: str
+    batch: str
+    size: str
+    stage: str
+    checklist: str
+    is_first_pass: bool
+    checks: tuple[CountedCheck, ...]
 
 
 class TallyKey(NamedTuple):
@@ -67,47 +71,49 @@ class Counts(NamedTuple):
     major: int = 0
     minor: int = 0
 
-    def add(self, other: "Counts", sign: int = 1) -> "Counts":
-        return Counts(*(own + sign * more for own, more in zip(self, other, strict=True)))
+    def add(self, other: "Counts", times: int = 1) -> "Counts":
+        return Counts(*(own + times * more for own, more in zip(self, other, strict=True)))
 
 
-def tally(counted_checks: Iterable[CountedCheck]) -> dict[TallyKey, Counts]:
+NOTHING = Counts()
+# Of one inspection: by whether it is doubtful, whether it failed; of a step, by its worst failed
+# check.
+_COUNTS = ((Counts(1), Counts(1, 1)), (Counts(1, 0, 1), Counts(1, 1, 1)))
+_STEP_COUNTS = {
+    "": Counts(1),
+    **{name: Counts(1, 1)._replace(**{name: 1}) for name in SEVERITY_RANK},
+}
+
+
+def tally(inspections: Iterable[CountedInspection]) -> dict[TallyKey, Counts]:
     """Sums of what was looked at; missing and not applicable checks are in none."""
-    sums: dict[TallyKey, Counts] = {}
-    worst: dict[tuple[Hashable, TallyKey], str] = {}
-    for one in counted_checks:
-        if one.verdict not in COUNTED_VERDICTS:
+    sums: dict[tuple[Any, ...], Counts] = {}
+    # Most are alike: all good, by the same people.
+    for one, n in Counter(inspections).items():
+        for key, counts in _tally_one(one):
+            sums[key] = sums.get(key, NOTHING).add(counts, n)
+    return {TallyKey._make(key): counts for key, counts in sums.items()}
+
+
+def _tally_one(one: CountedInspection) -> Iterator[tuple[tuple[Any, ...], Counts]]:
+    """What one inspection adds: the values of a TallyKey, and counts."""
+    of_inspection, worst = one[:-1], {}
+    for check_id, part, step, severity, artisan, verdict, is_fail, fault in one.checks:
+        if verdict not in COUNTED_VERDICTS:
             continue
-        for key in _list_check_keys(one):
-            sums[key] = sums.get(key, Counts()).add(
-                Counts(1, int(one.is_fail), int(one.verdict == "doubtful"))
-            )
-        for key in _list_inspection_keys(one):
-            known = worst.get((one.inspection, key), "")
-            worst[one.inspection, key] = max(
-                known,
-                one.severity if one.is_fail else "",
-                key=lambda name: SEVERITY_RANK.get(name, 0),
-            )
-    for (_inspection, key), severity in worst.items():
-        by_severity = {severity: 1} if severity and key.kind == "step" else {}
-        sums[key] = sums.get(key, Counts()).add(Counts(1, int(bool(severity)), **by_severity))
-    return sums
-
-
-def _list_check_keys(one: CountedCheck) -> Iterable[TallyKey]:
-    key = TallyKey(
-        "check", *one[1:7], one.check_id, one.part, one.step, one.severity, "", one.artisan or ""
-    )
-    return (key, key._replace(kind="fault", fault=one.fault or "")) if one.is_fail else (key,)
-
-
-def _list_inspection_keys(one: CountedCheck) -> Iterable[TallyKey]:
-    """Counted once an inspection, however many of its checks belong to it."""
-    yield TallyKey("step", *one[1:7], one.step, "", "", "", "", one.artisan or "")
-    yield TallyKey("part", *one[1:7], one.part, "", "", "", "", "")
-    if one.is_fail:
-        yield TallyKey("severity", *one[1:7], one.severity, "", "", "", "", "")
+        by, found = artisan or "", severity if is_fail else ""
+        of_check = (*of_inspection, check_id, part, step, severity)
+        yield ("check", *of_check, "", by), _COUNTS[verdict == "doubtful"][is_fail]
+        if is_fail:
+            yield ("fault", *of_check, fault or "", by), _COUNTS[verdict == "doubtful"][True]
+            worst["severity", severity, ""] = severity
+        # Counted once an inspection, however many of its checks belong to it.
+        for key in (("step", step, by), ("part", part, "")):
+            if _RANK[found] >= _RANK[worst.get(key, "")]:
+                worst[key] = found
+    for (kind, name, by), severity in worst.items():
+        counts = _STEP_COUNTS[severity] if kind == "step" else _COUNTS[False][bool(severity)]
+        yield (kind, *of_inspection, name, "", "", "", "", by), counts
 
 
 def subtract(

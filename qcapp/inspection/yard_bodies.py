@@ -82,6 +82,77 @@ class WorkHoursBody(EventPart):
         return self
 
 
+class LessonPartBody(EventPart):
+    """A picture card or the voice note of a step's lesson, or {"withdraws": id of the record of
+    one}. sha256, type, size: of the bytes as kept; caption: of a picture, empty for a voice note.
+    """
+
+    withdraws: Name | None = None
+    step: Name | None = None
+    kind: Literal["picture", "voice"] | None = None
+    sha256: Hash | None = None
+    type: Name | None = None
+    size: Annotated[int, Field(ge=1)] | None = None
+    caption: Annotated[str, Field(max_length=200)] | None = None
+
+    @model_validator(mode="after")
+    def _is_whole(self) -> Self:
+        missing = [
+            name
+            for name in type(self).model_fields
+            if name != "withdraws" and getattr(self, name) is None
+        ]
+        if self.withdraws is None and missing:
+            raise form_error(f"{', '.join(missing)} missing", missing[:1], "missing")
+        return self
+
+
+Days = Annotated[int, Field(ge=1, le=3650)]
+
+
+class GaugeBody(EventPart):
+    """A template or gauge with its master piece, its tolerance and how its interval follows
+    from checks (inspection/gauges.py); or {"withdraws": id of the first record of one that is no
+    longer used, or of a check of one that was wrong}.
+
+    gauge: id of its first record, None in that one; template: id of the record that says who
+    shares it. step: the work it is for, or tool: the tool of the checklists that it is; one of
+    the two. value, tolerance: decimal text in `unit`.
+    """
+
+    withdraws: Name | None = None
+    gauge: Name | None = None
+    kind: Literal["template", "gauge"] | None = None
+    name: Name | None = None
+    step: Name | None = None
+    tool: Name | None = None
+    template: Name | None = None
+    piece: Name | None = None
+    value: Amount | None = None
+    tolerance: Amount | None = None
+    unit: Annotated[str, Field(min_length=1, max_length=12)] | None = None
+    interval_days: Days | None = None
+    within_percent: Annotated[int, Field(ge=1, le=100)] | None = None
+    longer_percent: Annotated[int, Field(ge=100, le=400)] | None = None
+    shorter_percent: Annotated[int, Field(ge=1, le=100)] | None = None
+    min_days: Days | None = None
+    max_days: Days | None = None
+
+    @model_validator(mode="after")
+    def _is_whole(self) -> Self:
+        optional = ("withdraws", "gauge", "step", "tool", "template")
+        missing = [
+            name
+            for name in type(self).model_fields
+            if name not in optional and getattr(self, name) is None
+        ]
+        if (self.step is None) == (self.tool is None):
+            missing.append("step")
+        if self.withdraws is None and missing:
+            raise form_error(f"{', '.join(missing)} missing", missing[:1], "missing")
+        return self
+
+
 class StudyBody(EventPart):
     """A planned agreement study, or {"closes": id of one}. seed: what the blind orders are made
     from.

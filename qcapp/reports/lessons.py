@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date, timedelta
 
 from qcapp.checklist.history import StepRef
 from qcapp.checklist.model import Step
@@ -20,6 +21,7 @@ from qcapp.reports.lesson_evidence import (
 )
 from qcapp.stats.interval import Estimate
 
+NEAR_DAYS = 180
 TOO_EARLY, NO_CHANGE = phrase("too early"), phrase("no change shown")
 
 
@@ -94,8 +96,9 @@ def _list_checklists(lesson: Lesson, counts: Sequence[SideCount]) -> list[str]:
 
 
 def find_windows(lessons: Iterable[Lesson]) -> dict[str, tuple[str, str]]:
-    """(first day, day after the last) of each lesson, ISO. It ends where the next one on the same
-    step for any of the same people begins, so that two lessons do not share their stoves.
+    """(first day, day after the last) of each lesson, ISO: half a year to either side, because
+    work of other years was done with other sheet, tools and people. It ends where the next lesson
+    on the same step for any of the same people begins, so that two do not share their stoves.
     """
     ordered = list(lessons)
     return {lesson.id: _find_window(lesson, ordered) for lesson in ordered}
@@ -152,7 +155,9 @@ def _find_window(lesson: Lesson, lessons: Sequence[Lesson]) -> tuple[str, str]:
     ]
     earlier = [one.held_on for one in related if one.held_on < lesson.held_on]
     later = [one.held_on for one in related if one.held_on > lesson.held_on]
-    return max(earlier, default=""), min(later, default="9999")
+    held_on = date.fromisoformat(lesson.held_on)
+    first, last = held_on - timedelta(NEAR_DAYS), held_on + timedelta(NEAR_DAYS)
+    return max([first.isoformat(), *earlier]), min([last.isoformat(), *later])
 
 
 def _sum_side(

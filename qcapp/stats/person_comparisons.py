@@ -1,12 +1,14 @@
 """Rates of two groups of people, and their changes, with the person as the unit."""
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 import scipy
 
+from qcapp.stats.array import Array
 from qcapp.stats.interval import Estimate
 from qcapp.stats.person_groups import compare_people, estimate_from
 from qcapp.stats.person_likelihood import (
@@ -17,13 +19,29 @@ from qcapp.stats.person_likelihood import (
     rate_likelihoods,
 )
 
-# Half a fault and half a good stove: no rate is 0 or 1, and neither group is favoured (Jeffreys).
-_RATE_PRIOR = (scipy.special.log_expit(RATES) + scipy.special.log_expit(-RATES)) / 2
-# Of one faulty stove before or after, either is as likely.
-_CHANGE_PRIOR = scipy.special.log_expit(CHANGES) + scipy.special.log_expit(-CHANGES)
-_SHARES = scipy.special.expit(RATES)
-_APART = _SHARES[:, None] - _SHARES[None, :]
-_APART_ORDER = np.argsort(_APART, axis=None, kind="stable")
+
+@cache
+def _rate_prior() -> Array:
+    """Half a fault and half a good stove: no rate is 0 or 1, and neither group is favoured
+    (Jeffreys).
+    """
+    prior: Array = (scipy.special.log_expit(RATES) + scipy.special.log_expit(-RATES)) / 2
+    return prior
+
+
+@cache
+def _change_prior() -> Array:
+    """Of one faulty stove before or after, either is as likely."""
+    prior: Array = scipy.special.log_expit(CHANGES) + scipy.special.log_expit(-CHANGES)
+    return prior
+
+
+@cache
+def _list_apart() -> tuple[Array, npt.NDArray[np.intp]]:
+    """How far two rates are apart, for each pair, and the places of these in order."""
+    shares: Array = scipy.special.expit(RATES)
+    apart = shares[:, None] - shares[None, :]
+    return apart, np.argsort(apart, axis=None, kind="stable")
 
 
 @dataclass(frozen=True)
@@ -85,9 +103,10 @@ def compare_rates(
     See `compare_people`.
     """
     likelihoods = [rate_likelihoods(counts) for counts in steps]
+    apart, order = _list_apart()
     return tuple(
-        RateComparison(one.p, estimate_from(_APART, one.joint, level, _APART_ORDER), one.spread)
-        for one in compare_people(likelihoods, RATES, _RATE_PRIOR, level)
+        RateComparison(one.p, estimate_from(apart, one.joint, level, order), one.spread)
+        for one in compare_people(likelihoods, RATES, _rate_prior(), level)
     )
 
 
@@ -111,6 +130,6 @@ def compare_changes(people: tuple[PersonSides, ...]) -> ChangeComparison:
     likelihoods = {
         (str(place), one.in_a): change_likelihood(*one[1:]) for place, one in enumerate(people)
     }
-    (found,) = compare_people([likelihoods], CHANGES, _CHANGE_PRIOR)
+    (found,) = compare_people([likelihoods], CHANGES, _change_prior())
     of_a, of_b = found.joint.sum(1) @ CHANGES, found.joint.sum(0) @ CHANGES
     return ChangeComparison(found.p, bool(of_a < of_b))

@@ -31,7 +31,7 @@ from qcapp.sync.quarantine_reasons import (
     UNKNOWN_PHONE,
     UNSIGNED,
 )
-from qcapp.sync.validation import Facts, read_text
+from qcapp.sync.validation import Arrived, Facts, read_text
 
 # A record held back for one of these counts once it comes with its phone's signature.
 UNPROVEN = tuple(
@@ -168,6 +168,36 @@ def introduce_phone(
     if said.key and is_first and said.key not in author.keys:
         register_key(connection, said.id, said.key, now)
     return True
+
+
+def introduce_earlier_ids(
+    connection: Connection,
+    arrived: Iterable[Arrived],
+    authors: Mapping[str, Author],
+    relayed_by: str,
+    now: datetime,
+) -> bool:
+    """Notes ids that nobody here knows as the sending phone's own, where its key signed the record;
+    gives whether there were any.
+
+    A restored server has forgotten an id under which a phone went on; when the phone joins again,
+    what it made under that id comes with the same key.
+    """
+    sender = authors.get(relayed_by)
+    found = {
+        device_id
+        for one in arrived
+        if sender
+        and one.signature
+        and (device_id := read_text(one.content.get("device_id")))
+        and device_id not in (SERVER_DEVICE, *authors)
+        and any(is_signed(one.hash, one.signature, key) for key in sender.keys)
+    }
+    for device_id in sorted(found):
+        devices.add_restarted_device(
+            connection, device_id, of=relayed_by, now=format_timestamp(now)
+        )
+    return bool(found)
 
 
 def _has_record_of(events: Sequence[Any], device_id: str) -> bool:

@@ -28,6 +28,8 @@ def keep_brought_drawings(connection: Connection, brought: list[Any], allowance:
     Kept is what an unpublished checklist names; whatever else comes is left.
     """
     fitting = [one for one in brought if _is_brought(one)]
+    if not fitting:
+        return
     unpublished = checklists.list_unpublished(connection, {one["checklist"] for one in fitting})
     known = checklists.load_checklists(connection, unpublished)
     named = {key: list_shown(checklist.compiled()) for key, checklist in known.items()}

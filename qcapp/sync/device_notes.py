@@ -34,9 +34,10 @@ def note_device(
     builds = [read_text(event.get("app_build"), most=100) for event in made.values()]
     if note.app_build or any(builds):
         contact["app_build"] = note.app_build or next(filter(None, reversed(builds)))
-    devices.note_contact(connection, relayed_by, **contact)
-    if note.id != relayed_by and (not made or not is_its_own):
-        return
+    if note.id != relayed_by:
+        devices.note_contact(connection, relayed_by, **contact)
+        if not made or not is_its_own:
+            return
     settled = len(made.keys() & {result.id for result in results if result.outcome != "retry"})
     # A phone that met another log offers everything again, also what it called acknowledged.
     unsent = note.created if lineage == "diverged" else max(0, note.created - note.acked - settled)

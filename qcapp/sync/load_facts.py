@@ -6,6 +6,7 @@ from typing import Any
 from sqlalchemy import Connection
 
 from qcapp.store import log
+from qcapp.store.queries.gauge_queries import load_gauge_terms
 from qcapp.store.registry import batches, checklists, people
 from qcapp.sync.validation import Facts
 
@@ -15,25 +16,29 @@ def load_facts(
     checklist_hashes: Iterable[Any],
     *,
     batch_codes: Iterable[str] | None = None,
+    has_study: bool = True,
+    has_gauge: bool = True,
 ) -> Facts:
     """What the yard knows now, with those of the named checklists that are here.
 
-    batch_codes: None for every batch.
+    batch_codes: None for every batch. has_study, has_gauge: whether studies, or
+    templates and gauges, are asked for.
     """
     known = (
         batches.list_batches(connection)
         if batch_codes is None
         else batches.list_named_batches(connection, batch_codes)
     )
-    found = checklists.load_checklists(connection, checklist_hashes)
+    kept = checklists.load_kept(connection, checklist_hashes)
     everybody = people.list_people(connection)
     return Facts(
         people=frozenset(person["code"] for person in everybody),
         inspectors=frozenset(person["code"] for person in everybody if person["is_inspector"]),
         batches={batch["code"]: batch for batch in known},
-        checklists=found,
-        unpublished=checklists.list_unpublished(connection, found),
-        studies=load_study_ids(connection),
+        checklists={key: one.checklist for key, one in kept.items()},
+        unpublished=frozenset(key for key, one in kept.items() if one.origin == checklists.BROUGHT),
+        studies=load_study_ids(connection) if has_study else frozenset(),
+        gauges=load_gauge_terms(connection) if has_gauge else {},
     )
 
 

@@ -4,7 +4,7 @@ import json
 
 from sqlalchemy import Connection
 
-from qcapp.inspection.event import SERVER_MADE_KINDS
+from qcapp.inspection.event import BENCH_KINDS, SERVER_MADE_KINDS
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.registry import devices
@@ -40,7 +40,7 @@ def pull_events(store: Store, *, device_id: str, cursor: str, limit: int) -> Pul
             seq,
             limit,
             but_device=None if is_copied else device_id,
-            but_kinds=(*SERVER_MADE_KINDS, "study_answer", "trail"),
+            but_kinds=(*SERVER_MADE_KINDS, *BENCH_KINDS, "study_answer", "trail"),
         )
         # A full page ends at its last row; a short one has seen everything up to the head.
         more = len(rows) == limit

@@ -1,8 +1,7 @@
 """Taking a push: each event gets its own outcome, all in one writer transaction."""
 
 import itertools
-import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any, Literal, NamedTuple
@@ -23,6 +22,7 @@ from qcapp.sync.allowance import Allowance
 from qcapp.sync.authorship import (
     find_author_reason,
     find_role_reason,
+    introduce_earlier_ids,
     introduce_phone,
     is_unproven,
     load_authors_of,
@@ -40,7 +40,7 @@ from qcapp.sync.protocol import (
     PushAnswer,
     PushRequest,
 )
-from qcapp.sync.quarantine import accept_proven
+from qcapp.sync.quarantine import accept_proven, list_accepted_hashes
 from qcapp.sync.quarantine_reasons import OTHER_CONTENT_FIRST, OVER_ALLOWANCE
 from qcapp.sync.restore_marker import compare
 from qcapp.sync.validation import Arrived, Facts, build_entry, freeze_arrived, read_text
@@ -110,9 +110,11 @@ def receive_push(
             batch_codes=[
                 one.content["batch"] for one in fitting if isinstance(one.content.get("batch"), str)
             ],
+            has_study=any(one.content.get("kind") == "study_answer" for one in fitting),
+            has_gauge=any(one.content.get("kind") == "gauge_check" for one in fitting),
         )
         facts = replace(facts, buyer_batch=buyer_batch)
-        find_reason = _look_for_authors(connection, fitting, facts, relayed_by)
+        find_reason = _look_for_authors(connection, fitting, facts, relayed_by, now)
         entries = [build_entry(one, facts, find_reason) for one in fitting]
         allowance = Allowance(connection, None if relayed_by in UNLIMITED else relayed_by, now)
         keep_brought_drawings(connection, request.drawings, allowance)
@@ -126,15 +128,14 @@ def receive_push(
             clock_offset_ms=find_clock_offset_ms(request.device, now),
         )
         _place(entries, results, fresh, head.seq)
+        at_hand = _list_at_hand(fitting, results, facts)
         note_copies(connection, fresh, now)
         accept_proven(connection, entries, results, now)
-        photos.add_names(
-            connection, (name for entry in fresh for name in list_named(json.loads(entry.raw)))
-        )
+        photos.add_names(connection, (name for entry in fresh for name in list_named(entry.raw)))
         counted = [
             entry.stove_key for entry in fresh if entry.stove_key and entry.state == "counted"
         ]
-        stove_projection.refresh_stoves(connection, counted)
+        stove_projection.refresh_stoves(connection, counted, at_hand)
         lineage = compare(connection, request.have)
         note_device(connection, relayed_by, request, results, lineage, now, is_its_own=is_its_own)
     answers = iter(results)
@@ -147,10 +148,16 @@ def receive_push(
 
 
 def _look_for_authors(
-    connection: Connection, arrived: Sequence[Arrived], facts: Facts, relayed_by: str
+    connection: Connection,
+    arrived: Sequence[Arrived],
+    facts: Facts,
+    relayed_by: str,
+    now: datetime,
 ) -> Callable[[Arrived], Message | None]:
     contents = [one.content for one in arrived]
     authors = load_authors_of(connection, contents, relayed_by)
+    if introduce_earlier_ids(connection, arrived, authors, relayed_by, now):
+        authors = load_authors_of(connection, contents, relayed_by)
     makers = load_makers(connection, contents, facts)
 
     def find_reason(one: Arrived) -> Message | None:
@@ -178,15 +185,18 @@ def _sort_out(
         if not allowance.take_record(len(entry.raw)):
             results.append(EventResult(id=entry.id, outcome="retry", reason=OVER_ALLOWANCE()))
             continue
-        added = (
-            entry
-            if all(_is_unproven(kept.reason) for kept in same_id.values())
-            else _as_conflict(entry)
-        )
+        added = entry if _is_free(connection, same_id) else _as_conflict(entry)
         fresh.append(added)
         same_id[entry.hash] = Kept(added.state, added.reason, None)
         results.append(_build_result(entry.id, same_id[entry.hash], "created"))
     return results, fresh
+
+
+def _is_free(connection: Connection, same_id: Mapping[str, Kept]) -> bool:
+    """Whether no content under an id has a claim to it: none, or those that nobody has proven."""
+    if not all(_is_unproven(kept.reason) for kept in same_id.values()):
+        return False
+    return not same_id or same_id.keys().isdisjoint(list_accepted_hashes(connection))
 
 
 def _is_unproven(reason: str | None) -> bool:
@@ -219,6 +229,18 @@ def _place(
     for entry, result in zip(entries, results, strict=True):
         if result.seq is None and result.outcome != "retry":
             result.seq = numbers[entry.id, entry.hash]
+
+
+def _list_at_hand(
+    arrived: Sequence[Arrived], results: Sequence[EventResult], facts: Facts
+) -> stove_projection.AtHand:
+    """For the fold, in the state in which the records were stored."""
+    events = {
+        result.seq: one.content
+        for one, result in zip(arrived, results, strict=True)
+        if result.outcome == "created" and result.seq is not None
+    }
+    return stove_projection.AtHand(events, facts.checklists, facts.judged)
 
 
 def _keep_definitions(connection: Connection, definitions: list[Any], now: datetime) -> None:

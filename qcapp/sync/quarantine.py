@@ -16,7 +16,7 @@ from sqlalchemy import Connection
 from qcapp.errors import BadInput, Clash, NotFound
 from qcapp.i18n.messages import Message
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.event import SERVER_DEVICE, Event
+from qcapp.inspection.event import SERVER_DEVICE, Event, stove_key
 from qcapp.inspection.quarantine_decision import apply_mapping, find_strangers
 from qcapp.store import log
 from qcapp.store.engine import Store
@@ -143,7 +143,37 @@ def accept(
                 f"record {seq}",
                 phrase("choose who or what is meant, or reject it"),
             )
+        elsewhere = _find_elsewhere(connection, record)
+        if elsewhere:
+            raise BadInput(
+                phrase(
+                    "a record of stove %(stove)s has the same id and counts; one id is one record",
+                    stove=elsewhere,
+                ),
+                f"record {seq}",
+                phrase("reject it, and inspect the stove again"),
+            )
         append_acceptance(connection, record, event, mapping=mapping, reason=reason, by=by, now=now)
+
+
+def _find_elsewhere(connection: Connection, record: QuarantinedRecord) -> str | None:
+    """Serial of another stove of which an inspection counts under the same id."""
+    latest = _load_latest_events(connection)
+    first = log.find_counted(connection, record.id)
+    counting = [event for event in latest.values() if event and event["id"] == record.id]
+    if first and first.hash not in latest:
+        counting.append(json.loads(first.raw))
+    own = _find_stove_key(record.content)
+    others = (event for event in counting if event["hash"] != record.hash)
+    return next(
+        (event["stove"] for event in others if _find_stove_key(event) not in (own, None)), None
+    )
+
+
+def _find_stove_key(event: Mapping[str, Any]) -> str | None:
+    """Of an inspection; corrections and voids have no place of their own."""
+    is_inspection = event["kind"] == "inspection"
+    return stove_key(event["stage"], event["stove"]) if is_inspection else None
 
 
 def accept_proven(
@@ -169,9 +199,13 @@ def accept_proven(
         if entry.reason:
             result.reason = Message.from_text(entry.reason)
             continue
-        is_new = decision is None and entry.kind in ACCEPTABLE
+        record = get_record(connection, result.seq or 0)
+        is_new = (
+            decision is None
+            and entry.kind in ACCEPTABLE
+            and _find_elsewhere(connection, record) is None
+        )
         if is_new:
-            record = get_record(connection, result.seq or 0)
             append_acceptance(
                 connection,
                 record,

@@ -63,6 +63,7 @@ SERVER_ONLY = REASONS.sentence(
 )
 UNKNOWN_INSPECTOR = REASONS.sentence("unknown_inspector", "unknown inspector: %(inspector)s")
 UNKNOWN_STUDY = REASONS.sentence("unknown_study", "unknown study: %(study)s")
+UNKNOWN_GAUGE = REASONS.sentence("unknown_gauge", "unknown template or gauge: %(gauge)s")
 RECHECK_ONLY = REASONS.sentence(
     "recheck_only", "a phone of the buyer's inspector may only check batch %(batch)s again"
 )

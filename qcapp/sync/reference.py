@@ -13,9 +13,12 @@ from qcapp.inspection.study import SECOND_LOOK, Study, is_looked_at_twice, order
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.queries import observations
+from qcapp.store.queries.gauge_queries import list_gauges
+from qcapp.store.queries.lesson_queries import list_lesson_parts
 from qcapp.store.queries.studies import list_studies
 from qcapp.store.registry import batches, checklists, drawings, people
 from qcapp.store.registry.batches import Batch
+from qcapp.store.registry.checklists import load_checklists
 from qcapp.store.registry.people import Person
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.protocol import MAX_BYTES, MAX_EVENT_BYTES, MAX_EVENTS, PROTOCOL
@@ -24,6 +27,8 @@ from qcapp.sync.protocol import MAX_BYTES, MAX_EVENT_BYTES, MAX_EVENTS, PROTOCOL
 NEWEST_FOR_SECOND_LOOK = 120
 # Every greeting asks: only as many answers are read as could be of those stoves.
 NEWEST_ANSWERS = 1000
+# Of all pictures of lessons, on each phone, apart from the app's own files.
+MAX_LESSON_BYTES = 512 * 1024
 # Of a batch, what no phone shows.
 OFFICE_ONLY = {"closed_at", "order_no", "contract_no", "ordered"}
 
@@ -54,6 +59,8 @@ def _build_tag(connection: Connection, yard_name: str) -> str:
         log.list_server_hashes(connection, "plan"),
         list_open_studies(connection),
         list_second_looks(connection),
+        list_gauges_asked(connection),
+        log.list_server_hashes(connection, "lesson_part"),
     ]
     return hashlib.sha256(json.dumps(parts, sort_keys=True, default=vars).encode()).hexdigest()[:32]
 
@@ -87,6 +94,8 @@ def build_reference(store: Store, *, yard_name: str) -> dict[str, Any]:
             "drawings": shown,
             "studies": [_as_asked(connection, study) for study in list_open_studies(connection)],
             "second_looks": list_second_looks(connection),
+            "gauges": list_gauges_asked(connection),
+            "lessons": list_lessons(connection, [key for key, _compiled in current]),
         }
 
 
@@ -191,6 +200,62 @@ def list_second_looks(connection: Connection) -> list[dict[str, str]]:
         and is_looked_at_twice(server_id, row.stove_key)
         and row.stove_key not in done
     ]
+
+
+def list_gauges_asked(connection: Connection) -> list[dict[str, Any]]:
+    """Templates and gauges as a phone checks them and says that one is late.
+
+    artisans: who shares a template, empty for all; voided: checks that count no more.
+    """
+    shared = {
+        event["id"]: sorted(event["body"].get("artisans") or ())
+        for event in log.list_by_kind(connection, "template")
+    }
+    return [
+        {
+            "id": gauge.id,
+            "held_against": gauge.terms.id,
+            "kind": gauge.terms.kind,
+            "name": gauge.terms.name,
+            "step": gauge.terms.step,
+            "tool": gauge.terms.tool,
+            "artisans": shared.get(gauge.terms.template or "", []),
+            "piece": gauge.terms.piece,
+            "unit": gauge.terms.unit,
+            "lower": float(gauge.terms.lower),
+            "value": float(gauge.terms.value),
+            "upper": float(gauge.terms.upper),
+            "interval_days": gauge.interval_days,
+            "checked_at": gauge.last.at if gauge.last else None,
+            "is_outside": gauge.is_outside,
+            "due_on": gauge.due_on.isoformat(),
+            "voided": list(gauge.voided),
+        }
+        for gauge in list_gauges(connection)
+    ]
+
+
+def list_lessons(connection: Connection, hashes: Sequence[str]) -> dict[str, list[dict[str, Any]]]:
+    """{step: parts of its lesson}, of the steps of these checklists.
+
+    is_kept: a picture that each phone keeps for no signal: all of them, as long as they are
+    together at most MAX_LESSON_BYTES; later ones are fetched when they are chosen, and so is a
+    voice note always.
+    """
+    parts = list_lesson_parts(connection)
+    known = load_checklists(connection, hashes) if parts else {}
+    steps = {step.id for checklist in known.values() for step in checklist.steps}
+    left = MAX_LESSON_BYTES
+    found: dict[str, list[dict[str, Any]]] = {}
+    for step in sorted(steps & parts.keys()):
+        for part in parts[step]:
+            is_kept = part.kind == "picture" and part.size <= left
+            left -= part.size if is_kept else 0
+            same = ("kind", "sha256", "type", "size", "caption")
+            found.setdefault(step, []).append(
+                {**{name: getattr(part, name) for name in same}, "is_kept": is_kept}
+            )
+    return found
 
 
 def _as_offered(batch: Batch, sample: Mapping[str, Any] | None) -> dict[str, Any]:

@@ -7,18 +7,19 @@ person decides.
 import json
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Any, TypeGuard
 
 from pydantic import ValidationError
 
 from qcapp.checklist.model import Checklist
-from qcapp.errors import BadInput, QcappError
+from qcapp.errors import QcappError
 from qcapp.i18n.messages import Message
-from qcapp.i18n.phrase import phrase
 from qcapp.inspection.disposition import allowed_dispositions
 from qcapp.inspection.event import SERVER_KINDS, Event, canonical, freeze, kept_hash, stove_key
-from qcapp.inspection.judge import hinders_release, judge_answers
+from qcapp.inspection.judge import hinders_release
+from qcapp.inspection.judged import JudgedInspections
+from qcapp.inspection.plain_json import is_deeper
 from qcapp.inspection.signature import SIGNATURE_LENGTH
 from qcapp.inspection.study import RECHECK, SECOND_LOOK
 from qcapp.store.log import Entry
@@ -35,6 +36,7 @@ from qcapp.sync.quarantine_reasons import (
     UNKNOWN_BATCH,
     UNKNOWN_CHECK,
     UNKNOWN_CHECKLIST,
+    UNKNOWN_GAUGE,
     UNKNOWN_INSPECTOR,
     UNKNOWN_SIZE,
     UNKNOWN_STUDY,
@@ -44,8 +46,6 @@ from qcapp.sync.quarantine_reasons import (
 )
 
 Content = dict[str, Any]
-# An event has about six.
-MAX_LEVELS = 100
 # An event of the right form has at most 100 characters of each.
 MAX_NAME = 200
 KINDS_WITH_STOVE = ("inspection", "correction", "void")
@@ -53,12 +53,14 @@ KINDS_WITH_STOVE = ("inspection", "correction", "void")
 
 @dataclass(frozen=True)
 class Facts:
-    """What the yard knows: codes of people, batches by code, checklists by hash, ids of studies.
+    """What the yard knows: codes of people, batches by code, checklists by hash, ids of studies,
+    gauges by the ids of the records that describe them.
 
     inspectors: those of the people who inspect;
     unpublished: hashes of those checklists that a phone brought along and nobody here accepted;
     is_from_server: the server itself makes the event, no phone sent it. buyer_batch: it comes from
-    a phone of the buyer's inspector, who checks this batch again and may do nothing else.
+    a phone of the buyer's inspector, who checks this batch again and may do nothing else. judged:
+    what was judged while records were held against these facts.
     """
 
     people: frozenset[str]
@@ -66,9 +68,11 @@ class Facts:
     checklists: Mapping[str, Checklist]
     is_from_server: bool = False
     studies: frozenset[str] = frozenset()
+    gauges: Mapping[str, str] = field(default_factory=dict)
     unpublished: frozenset[str] = frozenset()
     inspectors: frozenset[str] = frozenset()
     buyer_batch: str | None = None
+    judged: JudgedInspections = field(default_factory=JudgedInspections)
 
 
 @dataclass(frozen=True)
@@ -89,25 +93,19 @@ class Arrived:
 def freeze_arrived(value: Any, signature: Any = None) -> Arrived:
     content = value if isinstance(value, dict) else {"unreadable": value}
     try:
-        if _is_deeper(content, MAX_LEVELS):
-            raise BadInput(
-                phrase("deeper than %(max_levels)s levels", max_levels=MAX_LEVELS),
-                "event",
-                phrase("send a flat record"),
-            )
         whole, content_hash = freeze(content)
-        raw = whole.decode()
     except QcappError:
-        # Numbers or text an event never holds: kept as ASCII JSON, found by the form check.
+        # Numbers, text or depths that an event never has: kept as ASCII JSON, found by the form
+        # check.
         try:
             raw = _write_harmless(content)
         except RecursionError:
             return Arrived({"id": content.get("id")}, "", "", TOO_DEEP())
-        content_hash = kept_hash(json.loads(raw), raw)
-    is_large = len(raw.encode()) > MAX_EVENT_BYTES
+        whole, content_hash = raw.encode(), kept_hash(json.loads(raw), raw)
+    is_large = len(whole) > MAX_EVENT_BYTES
     refusal = TOO_LARGE(max_bytes=MAX_EVENT_BYTES) if is_large else None
     given = read_text(signature, most=SIGNATURE_LENGTH)
-    return Arrived(content, raw, content_hash, refusal, given)
+    return Arrived(content, whole.decode(), content_hash, refusal, given)
 
 
 def _write_harmless(content: Content) -> str:
@@ -119,26 +117,10 @@ def _write_harmless(content: Content) -> str:
     text = json.dumps(content, sort_keys=True)
     try:
         json.dumps(content, ensure_ascii=False, allow_nan=False).encode()
-        is_fine = not _is_deeper(content, MAX_LEVELS)
+        is_fine = not is_deeper(content)
     except ValueError:
         is_fine = False
     return text if is_fine else canonical({"unreadable": text}).decode()
-
-
-def _is_deeper(value: Any, levels: int) -> bool:
-    """Looked at level by level, so that depth itself cannot break it."""
-    inside = [value]
-    for _ in range(levels):
-        inside = [
-            child
-            for one in inside
-            for child in (
-                one.values() if isinstance(one, dict) else one if isinstance(one, list) else ()
-            )
-        ]
-        if not inside:
-            return False
-    return True
 
 
 def build_entry(
@@ -177,7 +159,8 @@ def find_reason(content: Content, content_hash: str, facts: Facts) -> Message | 
     event = read_sealed(content, content_hash)
     if isinstance(event, Message):
         return event
-    return _find_content_reason(event, content, facts)
+    # These facts may be held against a thousand records that are not folded after it.
+    return _find_content_reason(event, content, replace(facts, judged=JudgedInspections()))
 
 
 def read_sealed(content: Content, content_hash: str) -> Event | Message:
@@ -195,10 +178,16 @@ def _find_content_reason(event: Event, content: Content, facts: Facts) -> Messag
     if facts.buyer_batch is not None:
         return _find_recheck_reason(event, content, facts.buyer_batch)
     is_looked = event.kind == "study_answer" and not facts.is_from_server
-    if (is_looked or event.kind in KINDS_WITH_STOVE) and event.inspector not in facts.people:
+    is_by_person = is_looked or event.kind in (*KINDS_WITH_STOVE, "gauge_check", "first_piece")
+    if is_by_person and event.inspector not in facts.people:
         return UNKNOWN_INSPECTOR(inspector=event.inspector)
     if is_looked:
         return _find_study_reason(content, facts)
+    if event.kind == "gauge_check":
+        gauge, terms = content["body"]["gauge"], content["body"]["held_against"]
+        return None if facts.gauges.get(terms) == gauge else UNKNOWN_GAUGE(gauge=gauge)
+    if event.kind == "first_piece":
+        return _find_first_piece_reason(event, content["body"], facts)
     is_inspected = event.kind in ("inspection", "correction")
     return _find_inspection_reason(event, content, facts) if is_inspected else None
 
@@ -227,34 +216,65 @@ def _find_inspection_reason(event: Event, content: Content, facts: Facts) -> Mes
         and content["captured_at"] > batch["closed_at"]
     ):
         return BATCH_CLOSED(batch=event.batch)
+    checklist = _find_checklist(event, facts)
+    if isinstance(checklist, Message):
+        return checklist
+    strangers = sorted(set(body["crew"].values()) - facts.people)
+    if strangers:
+        return UNKNOWN_ARTISAN(names=strangers)
+    return _find_answer_reason(body, checklist, facts.judged) or _find_disposition_reason(
+        body, checklist, facts.judged
+    )
+
+
+def _find_first_piece_reason(event: Event, body: Content, facts: Facts) -> Message | None:
+    if event.batch not in facts.batches:
+        return UNKNOWN_BATCH(batch=event.batch)
+    checklist = _find_checklist(event, facts)
+    if isinstance(checklist, Message):
+        return checklist
+    if body["maker"] not in facts.people:
+        return UNKNOWN_ARTISAN(names=[body["maker"]])
+    return _find_answer_reason(body, checklist, facts.judged)
+
+
+def _find_checklist(event: Event, facts: Facts) -> Checklist | Message:
+    """The one it is judged by, or why there is none."""
     checklist = facts.checklists.get(event.checklist_hash or "")
     if checklist is None:
         return UNKNOWN_CHECKLIST(checklist=event.checklist)
     if checklist.hash in facts.unpublished:
         # Whoever holds a phone could bring one that asks nothing that can fail.
         return UNPUBLISHED_CHECKLIST(checklist=event.checklist)
-    strangers = sorted(set(body["crew"].values()) - facts.people)
-    if strangers:
-        return UNKNOWN_ARTISAN(names=strangers)
-    return _find_answer_reason(body, checklist)
+    return checklist
 
 
-def _find_answer_reason(body: Content, checklist: Checklist) -> Message | None:
-    known = {check.id: check for check in checklist.checks}
-    unknown = sorted(set(body["answers"]) - set(known))
+def _find_answer_reason(
+    body: Content, checklist: Checklist, judged: JudgedInspections
+) -> Message | None:
+    known = checklist.check_by_id
+    unknown = sorted(body["answers"].keys() - known.keys())
     if unknown:
         return UNKNOWN_CHECK(names=unknown)
     if body["size"] not in checklist.sizes:
         return UNKNOWN_SIZE(size=body["size"])
-    context = {"size": body["size"], "batch": body["batch_attributes"]}
-    judged = judge_answers(checklist, body["answers"], context)
+    judgements = judged.judge(body, checklist)
     impossible = sorted(
-        key for key, found in judged.items() if found.reason in ("impossible", "not-a-number")
+        key for key, found in judgements.items() if found.reason in ("impossible", "not-a-number")
     )
     if impossible:
         return IMPOSSIBLE_VALUE(names=impossible)
+    return None
+
+
+def _find_disposition_reason(
+    body: Content, checklist: Checklist, judged: JudgedInspections
+) -> Message | None:
+    known, judgements = checklist.check_by_id, judged.judge(body, checklist)
     failed = [
-        known[key].severity for key, found in judged.items() if hinders_release(known[key], found)
+        known[key].severity
+        for key, found in judgements.items()
+        if found.verdict != "pass" and hinders_release(known[key], found)
     ]
     kind = body["disposition"]["kind"]
     if kind in ("release", "concession") and kind not in allowed_dispositions(failed, False):

@@ -18,7 +18,9 @@ from qcapp.store.registry import batches, checklists, devices, people
 from qcapp.store.registry.facts import DEMO_DAY, DEMO_FILLED, find_fact, set_fact
 from qcapp.store.registry.yard_facts import save_yard_facts
 from qcapp.store.timestamps import format_timestamp
+from qcapp.usecases.card_lot import find_lot
 from qcapp.usecases.fill_demo_yard import Demo, fill_demo_yard
+from qcapp.usecases.give_card import give_card_link
 from qcapp.usecases.issue_summary import issue_summary
 from qcapp.usecases.kept_drawings import KeptDrawings
 from qcapp.usecases.open_store import open_store
@@ -135,6 +137,16 @@ def _fill(
     yield from fill_demo_yard(demo)
     with store.writing() as connection:
         set_fact(connection, DEMO_FILLED, format_timestamp(now))
+
+
+def give_to_artisan(store: Store, settings: Settings, now: datetime) -> str:
+    """The token of a link to the first card that the lot gave."""
+    with store.reading() as connection:
+        lot = find_lot(connection)
+    if lot is None:
+        raise Clash("no lot was drawn in this demo", get_short_name(store.url), "fill it anew")
+    artisan = lot.first[0]
+    return give_card_link(store, settings, artisan, language="", by="lead", now=now)
 
 
 def give_to_buyer(store: Store, settings: Settings, now: datetime) -> str:

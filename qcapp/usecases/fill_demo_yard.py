@@ -29,6 +29,8 @@ from qcapp.sync.photos import receive_whole
 from qcapp.sync.push import parse_push, receive_push
 from qcapp.sync.server_events import append_server_event
 from qcapp.usecases.answer_summary import record_answer
+from qcapp.usecases.fill_demo_bench import DRAWN_DAYS_AGO, fill_demo_bench
+from qcapp.usecases.fill_demo_gauges import fill_demo_gauges
 from qcapp.usecases.fill_demo_way import fill_demo_way
 from qcapp.usecases.issue_summary import issue_summary
 
@@ -73,6 +75,7 @@ def fill_demo_yard(demo: Demo) -> Iterator[tuple[int, int]]:
         done += len(sent)
     for name, content in taken.items():
         receive_whole(demo.store, name, content, sender=None, now=demo.now)
+    fill_demo_gauges(demo.store, demo.scenario, demo.today, demo.now)
 
 
 def _take_photo(drawings: Mapping[str, str], taken: dict[str, bytes], shot: Shot) -> str:
@@ -128,6 +131,8 @@ def _list_acts(demo: Demo) -> list[tuple[str, Callable[[], None]]]:
         at = schedule.get_time(min(closed), NOON_MIN)
         way = partial(fill_demo_way, demo.store, demo.scenario, demo.today, at)
         acts.append((utc_text(at), way))
+    drawn_at = schedule.get_time(DRAWN_DAYS_AGO, NOON_MIN)
+    acts.append((utc_text(drawn_at), partial(fill_demo_bench, demo.store, demo.settings, drawn_at)))
     for question in demo.scenario.questions:
         at = schedule.get_time(question.days_ago, NOON_MIN)
         acts.append((utc_text(at), partial(_ask, demo, question, at)))

@@ -2,6 +2,7 @@
 figures.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -10,8 +11,10 @@ from qcapp.errors import BadInput
 from qcapp.reports.batch import BatchReport, StageCounts, build_batch_report
 from qcapp.reports.earlier import EarlierBatches, compare_earlier
 from qcapp.reports.stove_grid import StoveGrid, lay_out_grid
+from qcapp.reports.totals import count_stoves
 from qcapp.store.engine import Connection, Store
 from qcapp.store.queries import batch_figures
+from qcapp.store.queries.batch_stoves import list_released_later
 from qcapp.store.registry import batches, people
 from qcapp.store.registry.batches import Batch
 from qcapp.store.registry.checklists import load_history
@@ -71,28 +74,44 @@ def list_open_batches(store: Store) -> list[Batch]:
 def list_batches(
     store: Store, *, newest: int, skip: int
 ) -> list[tuple[Batch, list[tuple[str, dict[str, int]]]]]:
-    """[(batch, [(stage, its stoves in counts)])], newest first, the finished stage first."""
+    """[(batch, [(stage, its stoves as `count_stoves` counts them)])], newest first, the finished
+    stage first. Only finished stoves are planned, so only of these some were not inspected.
+    """
     with store.reading() as connection:
         found = batches.list_batches(connection, newest=newest, skip=skip)
-        states = batch_figures.list_stove_states(connection, *(batch["code"] for batch in found))
+        codes = [batch["code"] for batch in found]
+        states = batch_figures.list_stove_states(connection, *codes)
+        later = list_released_later(connection, codes)
     rows = []
     for batch in found:
         here = [row for row in states if row.batch == batch["code"]]
         stages = sorted({row.stage for row in here}, key=lambda stage: (stage != FINISHED, stage))
-        rows.append((batch, [(stage, _sum_states(here, stage)) for stage in stages]))
+        rows.append(
+            (
+                batch,
+                [
+                    (stage, _sum_states(batch, here, stage, later.get((batch["code"], stage), 0)))
+                    for stage in stages
+                ],
+            )
+        )
     return rows
 
 
-def _sum_states(states: Iterable[batch_figures.StoveState], stage: str) -> dict[str, int]:
+def _sum_states(
+    batch: Batch, states: Iterable[batch_figures.StoveState], stage: str, released_later: int
+) -> dict[str, int]:
     here = [row for row in states if row.stage == stage]
-    counts = {row.disposition: row.stoves for row in here}
-    inspected = sum(row.stoves for row in here)
-    return {
-        "hold": 0,
-        **counts,
-        "inspected": inspected,
-        "good": inspected - sum(row.failed for row in here),
-    }
+    dispositions: Counter[str] = Counter()
+    for row in here:
+        dispositions[row.disposition] += row.stoves
+    planned = max(batch["planned"], dispositions.total()) if stage == FINISHED else None
+    return count_stoves(
+        offered=planned,
+        faulty=sum(row.failed for row in here),
+        dispositions=dispositions,
+        released_later=released_later,
+    )
 
 
 def count_inspected(store: Store, codes: Iterable[str]) -> dict[str, dict[str, int]]:

@@ -74,10 +74,7 @@ def load_measuring(store: Store, settings: Settings) -> Measuring:
             history=checklists.load_history(connection),
             people={person["code"]: person for person in known},
             observations=tuple(list_observations(connection, newest=NEWEST)),
-            templates=tuple(
-                Template(event["id"], body["step"], body["name"], frozenset(body["artisans"]))
-                for event, body in _list_standing(log.list_by_kind(connection, "template"))
-            ),
+            templates=read_templates(log.list_by_kind(connection, "template")),
             replacements=tuple(
                 Replacement(
                     event["id"], body["step"], frozenset(body["artisans"]), body["on"], body["note"]
@@ -91,6 +88,14 @@ def load_measuring(store: Store, settings: Settings) -> Measuring:
         )
     _KEPT[store] = (made_of, measuring)
     return measuring
+
+
+def read_templates(events: Iterable[Mapping[str, Any]]) -> tuple[Template, ...]:
+    """Those still used as they were noted, from events of the kind template in log order."""
+    return tuple(
+        Template(event["id"], body["step"], body["name"], frozenset(body["artisans"]))
+        for event, body in _list_standing(list(events))
+    )
 
 
 def _list_standing(

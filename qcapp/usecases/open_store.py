@@ -6,7 +6,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from qcapp.checklist.drawing import check_shown, read_svg_file
-from qcapp.checklist.earlier_checks import find_unknown_checks, list_check_ids
+from qcapp.checklist.earlier_checks import find_unknown_checks, list_check_ids, names_unknown_check
+from qcapp.checklist.folder_digest import digest_folder
 from qcapp.checklist.load import ChecklistErrors, load_checklist
 from qcapp.checklist.model import Checklist, list_shown
 from qcapp.errors import BadInput, StartError
@@ -15,8 +16,10 @@ from qcapp.store.engine import Connection, Store
 from qcapp.store.log import ensure_server_id
 from qcapp.store.registry import drawings
 from qcapp.store.registry.checklists import load_checklists, publish_checklist
+from qcapp.store.registry.facts import FOLDER_READ, find_fact, set_fact
 from qcapp.store.timestamps import format_timestamp
 from qcapp.store.upkeep.migrate import migrate
+from qcapp.store.upkeep.migration_copy import copy_before_migration
 from qcapp.store.upkeep.move import refuse_half_filled
 
 
@@ -28,6 +31,7 @@ def open_store(settings: Settings, clock: Callable[[], datetime] = utc_now) -> S
     """The database, brought up to date, with this server's checklists published."""
     store = Store(settings.database_url)
     try:
+        copy_before_migration(store, clock())
         migrate(store)
         with store.reading() as connection:
             refuse_half_filled(connection, store.short_name)
@@ -39,7 +43,11 @@ def open_store(settings: Settings, clock: Callable[[], datetime] = utc_now) -> S
 
 
 def publish_folder(store: Store, folder: Path, now: str) -> None:
-    """Publishes every checklist file. Raises what is wrong with the first bad one."""
+    """Publishes every checklist file. Raises what is wrong with the first bad one.
+
+    A folder that was published into this database as it is now, by the same program, is not read
+    again.
+    """
     paths = sorted(folder.glob("*.yaml"))
     if not paths:
         raise StartError(
@@ -47,7 +55,10 @@ def publish_folder(store: Store, folder: Path, now: str) -> None:
             str(folder),
             "put a .yaml checklist there, or set QCAPP_CHECKLISTS_DIR",
         )
-    loaded = {path: load_checklist(path) for path in paths}
+    digest = digest_folder(folder)
+    with store.reading() as connection:
+        is_read = find_fact(connection, FOLDER_READ) == digest
+    loaded = {} if is_read else {path: load_checklist(path) for path in paths}
     _refuse_unknown_checks(loaded)
     with store.writing() as connection:
         ensure_server_id(connection)
@@ -57,6 +68,8 @@ def publish_folder(store: Store, folder: Path, now: str) -> None:
                 shown = read_shown(folder, checklist)
                 drawings.keep_drawings(connection, checklist.hash, shown)
         _draw_older(connection, folder)
+        if not is_read:
+            set_fact(connection, FOLDER_READ, digest)
 
 
 def _refuse_unknown_checks(loaded: Mapping[Path, Checklist]) -> None:
@@ -64,6 +77,7 @@ def _refuse_unknown_checks(loaded: Mapping[Path, Checklist]) -> None:
     errors = [
         error
         for path, checklist in loaded.items()
+        if names_unknown_check(checklist, by_stage)
         for error in find_unknown_checks(
             checklist, by_stage, file=path.name, text=path.read_text(encoding="utf-8")
         )

@@ -7,7 +7,7 @@ with the yard.
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from urllib.parse import quote
 
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
@@ -16,6 +16,7 @@ from qcapp.inspection.pieces import join_pieces
 from qcapp.store import log
 from qcapp.store.engine import Connection, Store
 from qcapp.store.queries import batch_figures, summaries, waiting
+from qcapp.store.queries.gauge_queries import list_gauges
 from qcapp.store.registry import batches, devices
 from qcapp.store.registry.batches import Batch
 from qcapp.store.timestamps import format_timestamp, parse_timestamp
@@ -160,6 +161,31 @@ def list_backup_problems(sources: Sources) -> Iterable[WorkItem]:
     yield WorkItem(6, 1, text, newest, "/yard/backups", phrase("See the backups"))
 
 
+def list_due_gauges(sources: Sources) -> Iterable[WorkItem]:
+    """Templates and gauges due for a check: those outside their tolerance each by itself."""
+    today = sources.now.date()
+    due = [gauge for gauge in list_gauges(sources.connection) if gauge.is_due(today)]
+    for gauge in [one for one in due if one.is_outside][:MAX_OF_A_KIND]:
+        text = phrase("%(name)s is outside its tolerance", name=gauge.terms.name)
+        place = f"/trainer/gauges/{quote(gauge.id)}"
+        yield WorkItem(5, 1, text, _begin_of(gauge.due_on), place, phrase("Show"))
+    late = [gauge for gauge in due if not gauge.is_outside]
+    if late:
+        names = [gauge.terms.name for gauge in late[:MAX_OF_A_KIND]]
+        text = phrase_n(
+            "%(n)s template or gauge is due for its check: %(names)s",
+            "%(n)s templates and gauges are due for their check: %(names)s",
+            len(late),
+            names=names,
+        )
+        since = _begin_of(min(gauge.due_on for gauge in late))
+        yield WorkItem(7, len(late), text, since, "/trainer/gauges", phrase("Show"))
+
+
+def _begin_of(day: date) -> str:
+    return format_timestamp(datetime(day.year, day.month, day.day, tzinfo=UTC))
+
+
 def list_silent_phones(sources: Sources) -> Iterable[WorkItem]:
     """That a buyer's inspector has gone home is nothing to do, unless work is unsent."""
     for phone in devices.list_devices(sources.connection):
@@ -209,6 +235,7 @@ SOURCES: tuple[Callable[[Sources], Iterable[WorkItem]], ...] = (
     list_held_stoves,
     list_late_rework,
     list_backup_problems,
+    list_due_gauges,
     list_silent_phones,
     list_ready_batches,
 )

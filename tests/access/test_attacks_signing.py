@@ -6,7 +6,9 @@ import json
 import pytest
 
 from qcapp.access.devices import make_join_code
+from qcapp.errors import BadInput
 from qcapp.inspection.event import seal_event
+from qcapp.sync.quarantine import accept, list_records
 from tests.builders import NOW, Phone, build_push, open_yard
 from tests.signing_phones import get_public_key, sign, sign_all
 from tests.store.test_projections import dump
@@ -162,6 +164,73 @@ def test_new_record_of_a_removed_phone_is_held_back_until_it_joins_again(yard):
     assert dump(yard.store) == NOTHING
     yard.tokens[B] = join(yard, B)
     assert push(yard, B, event, signatures=signatures) == [("duplicate", None)]
+    assert list_stoves(yard) == ["B1-001"]
+
+
+def test_removing_a_phone_that_started_anew_takes_the_token_with_which_it_goes_on(yard):
+    """It joined as A, lost its memory and goes on as C with A's token: the lead sees it as C."""
+    before, after = make_phone(yard, A), make_phone(yard, C)
+    event = after.inspect("B1-001")
+    known = {"device": note(C, restart=hashlib.sha256(SECRETS[A].encode()).hexdigest())}
+    assert push(yard, A, event, signatures=[sign(event, A)], **known) == [("created", None)]
+    yard.client.post(f"/yard/phones/{C}/revoke")
+    pulled = yard.client.get("/api/sync/pull?cursor=", headers=yard.tokens[A])
+    assert pulled.status_code == 401, "a removed phone still gets an answer"
+    yard.tokens[C] = join(yard, C, key=A, secret=SECRETS[A])
+    late = before.inspect("B1-002")
+    assert push(yard, C, late, signatures=[sign(late)]) == [("created", None)]
+    assert list_stoves(yard) == ["B1-001", "B1-002"]
+    pulled = yard.client.get("/api/sync/pull?cursor=", headers=yard.tokens[A])
+    assert pulled.status_code == 401, "the token that was removed is good again"
+
+
+def test_what_a_phone_made_under_an_id_that_the_server_forgot_counts_by_its_key(yard):
+    """C is an id that phone A had; a relay brought its record before A itself could prove it."""
+    phone = make_phone(yard, C)
+    first, second, foreign = (phone.inspect(f"B1-00{n}") for n in range(3))
+    signatures = [sign(first, A), sign(second, A)]
+    assert push(yard, B, first, signatures=signatures[:1]) == [("quarantined", "unknown_phone")]
+    wish = {"signatures": [*signatures, sign(foreign, "thief")]}
+    assert push(yard, A, first, second, foreign, **wish) == [
+        ("duplicate", None),
+        ("created", None),
+        ("quarantined", "bad_signature"),
+    ]
+    assert list_stoves(yard) == ["B1-000", "B1-001"]
+    # Once it joins by itself, nobody else speaks under this id.
+    yard.tokens[C] = join(yard, C)
+    taken = phone.inspect("B1-009")
+    assert push(yard, A, taken, signatures=[sign(taken, A)]) == [("quarantined", "bad_signature")]
+
+
+def test_one_id_never_counts_for_two_stoves_whatever_comes_to_be_proven(yard):
+    """Sealed twice under one id, about two stoves: what only a broken phone does."""
+    one = make_phone(yard, B).inspect("B1-001")
+    other = seal_event({**one, "stove": "B1-002"})
+    third = seal_event({**one, "stove": "B1-003"})
+    assert push(yard, A, one, signatures=[None]) == [("quarantined", "unsigned")]
+    both = push(yard, B, one, other, signatures=sign_all([one, other]))
+    assert both == [("quarantined", "unsigned"), ("created", None)]
+    assert push(yard, A, third, signatures=sign_all([third])) == [
+        ("conflict", "other_content_first")
+    ]
+    assert list_stoves(yard) == ["B1-002"]
+    with yard.store.reading() as connection:
+        held = list_records(connection)
+    for record in held:
+        with pytest.raises(BadInput, match="same id"):
+            accept(yard.store, record.seq, reason="x", by="lead", mapping={}, seen="", now=NOW)
+    assert len(held) == 2 and list_stoves(yard) == ["B1-002"]
+
+
+def test_a_record_proven_after_the_fact_keeps_its_id(yard):
+    one = make_phone(yard, B).inspect("B1-001")
+    other = seal_event({**one, "stove": "B1-002"})
+    assert push(yard, A, one, signatures=[None]) == [("quarantined", "unsigned")]
+    assert push(yard, B, one, signatures=sign_all([one])) == [("duplicate", None)]
+    assert push(yard, B, other, signatures=sign_all([other])) == [
+        ("conflict", "other_content_first")
+    ]
     assert list_stoves(yard) == ["B1-001"]
 
 

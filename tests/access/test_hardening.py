@@ -13,7 +13,7 @@ from sqlalchemy import insert
 from qcapp.app import create_app
 from qcapp.errors import StartError
 from qcapp.store.tables import META
-from qcapp.web.middleware.private_headers import PREFIX
+from qcapp.web.middleware.private_headers import PREFIXES
 from qcapp.web.middleware.request_log import JsonLines, log
 from qcapp.web.middleware.security_headers import (
     APP_POLICY,
@@ -60,7 +60,7 @@ def test_every_answer_is_closed_to_foreign_code_frames_and_guessing(yard, rule, 
         assert "frame-ancestors 'none'" in policy and "base-uri 'none'" in policy
     is_live = who == "lead" and rule.path in LIVE_PAGES
     is_printed = who == "lead" and rule.path in PRINTED_PAGES
-    if not path.startswith(("/photos/", PREFIX)):
+    if not path.startswith(("/photos/", *PREFIXES)):
         assert policy == (
             APP_POLICY
             if path.startswith(("/phone", "/sw.js"))
@@ -72,7 +72,7 @@ def test_every_answer_is_closed_to_foreign_code_frames_and_guessing(yard, rule, 
         )
     assert answer.headers["x-content-type-options"] == "nosniff"
     assert answer.headers["referrer-policy"] == (
-        "no-referrer" if path.startswith(PREFIX) else "same-origin"
+        "no-referrer" if path.startswith(PREFIXES) else "same-origin"
     )
     assert answer.headers["permissions-policy"].startswith("camera=(self)")
     assert (

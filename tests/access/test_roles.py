@@ -41,6 +41,8 @@ PARTS = {
     "{serial}": "B1-001",
     "{serial:path}": "B1-001",
     "{note_id}": "none",
+    "{gauge_id}": "none",
+    "{part_id}": "none",
     "{of}": "x",
     "{kind}": "x",
     "{group}": "x",

@@ -11,7 +11,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from tests.bench.drift import show_scores as show_drift
-from tests.bench.intake import measure_intake
+from tests.bench.intake import measure_intake, measure_memory
 from tests.bench.intervals import show_intervals
 from tests.bench.load import as_table, measure_load
 from tests.bench.pages import list_pages
@@ -38,6 +38,7 @@ def main() -> None:
             "pages",
             "server",
             "intervals",
+            "memory",
         ),
         help="one part of the bench",
     )
@@ -57,6 +58,8 @@ def main() -> None:
     show_promises(arguments.only, arguments.runs)
     if arguments.only in (None, "intake"):
         figures |= show_intake()
+    if arguments.only == "memory":
+        figures |= show_memory(max(arguments.stoves))
     if arguments.only in (None, "server"):
         with TemporaryDirectory() as folder:
             found = measure_server(Path(folder))
@@ -90,20 +93,28 @@ def show_load(phones: int) -> dict:
 
 
 def show_intake() -> dict:
+    figures: dict[str, float] = {}
+    for is_signed in (True, False):
+        with TemporaryDirectory() as folder:
+            found = measure_intake(Path(folder), is_signed=is_signed)
+        ratios = {
+            name: getattr(found, name)
+            for name in ("writing_ratio", "push_ratio", "push_ratio_committed", "a_second")
+        }
+        signed = "signed" if is_signed else "without signatures"
+        print(f"| storing pushes {signed}, against executemany of the same rows | |\n|---|---|")
+        for name, value in (asdict(found) | ratios).items():
+            shown = f"{value:,.2f}" if isinstance(value, float) else f"{value:,}"
+            print(f"| {name.replace('_', ' ')} | {shown} |", flush=True)
+            figures[f"intake {signed} {name}"] = value
+    return figures
+
+
+def show_memory(inspections: int) -> dict:
     with TemporaryDirectory() as folder:
-        found = measure_intake(Path(folder))
-    figures = asdict(found) | {"writing_ratio": found.writing_ratio, "push_ratio": found.push_ratio}
-    print("| storing pushes, against executemany of the same rows | |\n|---|---|")
-    for name, value in figures.items():
-        print(
-            (
-                f"| {name.replace('_', ' ')} | {value:,.2f} |"
-                if isinstance(value, float)
-                else f"| {name} | {value:,} |"
-            ),
-            flush=True,
-        )
-    return {f"intake {name}": value for name, value in figures.items()}
+        found = measure_memory(Path(folder), inspections)
+    show(found)
+    return found
 
 
 def show_pages(sizes: list[int]) -> dict:

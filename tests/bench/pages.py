@@ -15,6 +15,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from sqlalchemy import event, text
+from sqlmodel import SQLModel
 from starlette.testclient import TestClient
 
 from qcapp.app import create_app
@@ -40,38 +41,50 @@ PAGES = (
 )
 RUNS = 7
 
-# Every row again, {days} days earlier. Past four years it was other people who made the stoves.
-COPY = (
-    (
-        "INSERT INTO batch SELECT code || '~{copy}', title, size, planned, attributes, crew,"
-        " checklist_ids, serial_prefix, date(opened_on, '-{days} days'), date(coalesce(substr("
-        "closed_at, 1, 10), '2026-11-24'), '-{days} days') || 'T12:00:00.000Z' FROM batch"
-    ),
-    (
-        "INSERT INTO stove SELECT no + {stoves}, stove_key || '~{copy}', stage, checklist,"
-        " serial || '~{copy}', batch || '~{copy}', size, disposition, inspections,"
-        " has_first_pass_fail, has_first_pass_gap, is_corrected_twice,"
-        " date(substr(last_at, 1, 10), '-{days} days') || substr(last_at, 11),"
-        " decided_by, decision_reason FROM stove"
-    ),
-    (
-        "INSERT INTO inspection SELECT no + {visits}, stove_no + {stoves}, event_id || '~{copy}',"
-        " is_first_pass, inspector, device_id, date(substr(captured_at, 1, 10), '-{days} days') ||"
-        " substr(captured_at, 11), disposition, reason, differences FROM inspection"
-    ),
-    (
-        "INSERT INTO result SELECT inspection_no + {visits}, check_no, artisan || '{others}',"
-        " verdict, is_fail, fault, value FROM result"
-    ),
-    (
-        "INSERT INTO tally (batch, kind, name, day, size, stage, checklist, is_first_pass, part,"
-        " step, severity, fault, artisan, inspected, failed, doubtful, critical, major, minor) SELECT"
-        " batch || '~{copy}', kind, name, CASE day WHEN '' THEN '' ELSE date(day, '-{days} days')"
-        " END, size, stage, checklist, is_first_pass, part, step, severity, fault, CASE artisan WHEN '' THEN"
-        " '' ELSE artisan || '{others}' END, inspected, failed, doubtful, critical, major, minor"
-        " FROM tally"
-    ),
-)
+# Every row again, {days} days earlier: what a column holds in the copy, where it is not the same.
+# Past four years it was other people who made the stoves.
+COPIES = {
+    "batch": {
+        "code": "code || '~{copy}'",
+        "opened_on": "date(opened_on, '-{days} days')",
+        "closed_at": (
+            "date(coalesce(substr(closed_at, 1, 10), '2026-11-24'), '-{days} days')"
+            " || 'T12:00:00.000Z'"
+        ),
+    },
+    "stove": {
+        "no": "no + {stoves}",
+        "stove_key": "stove_key || '~{copy}'",
+        "serial": "serial || '~{copy}'",
+        "batch": "batch || '~{copy}'",
+        "last_at": "date(substr(last_at, 1, 10), '-{days} days') || substr(last_at, 11)",
+    },
+    "inspection": {
+        "no": "no + {visits}",
+        "stove_no": "stove_no + {stoves}",
+        "event_id": "event_id || '~{copy}'",
+        "captured_at": (
+            "date(substr(captured_at, 1, 10), '-{days} days') || substr(captured_at, 11)"
+        ),
+    },
+    "result": {
+        "inspection_no": "inspection_no + {visits}",
+        "artisan": "artisan || '{others}'",
+    },
+    "tally": {
+        "batch": "batch || '~{copy}'",
+        "day": "CASE day WHEN '' THEN '' ELSE date(day, '-{days} days') END",
+        "artisan": "CASE artisan WHEN '' THEN '' ELSE artisan || '{others}' END",
+    },
+}
+
+
+def write_copy(table: str, places: dict[str, int | str]) -> str:
+    """The statement that copies a table; new columns of it are copied as they are."""
+    changed = COPIES[table]
+    columns = [column.name for column in SQLModel.metadata.tables[table].columns]
+    values = ", ".join(changed.get(name, name).format(**places) for name in columns)
+    return f"INSERT INTO {table} ({', '.join(columns)}) SELECT {values} FROM {table}"
 
 
 def list_pages(
@@ -111,8 +124,8 @@ def grow(store: Store, size: int, copies: Iterator[int]) -> None:
                 "copy": copy,
                 "others": others,
             }
-            for statement in COPY:
-                connection.execute(text(statement.format(**places)))
+            for table in COPIES:
+                connection.execute(text(write_copy(table, places)))
         with store.reading() as connection:
             connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
 

@@ -7,10 +7,10 @@ import tempfile
 from contextlib import closing
 from pathlib import Path
 
-from playwright.sync_api import Browser, BrowserContext, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Playwright, sync_playwright
 
 from qcapp.web.phone.app_files import Shell, load_shell
-from tests.bench.bare_page import measure_bare_page
+from tests.bench.floors import Floors, record_screens
 from tests.bench.slowed import (
     SLOWED,
     STARTS,
@@ -83,8 +83,7 @@ def measure_phone() -> dict[str, float]:
             open_small_yard(Path(folder)) as server,
             closing(open_profile(driver, Path(folder) / "profile")) as context,
         ):
-            figures |= _measure(context, server)
-        figures |= _compare(figures, *measure_bare_page(driver, Path(folder) / "bare", static))
+            figures |= _measure(driver, context, server, Path(folder) / "floors")
         browser = driver.chromium.launch(
             executable_path=get_chromium_path(), args=list(CHROMIUM_FLAGS)
         )
@@ -106,45 +105,88 @@ def weigh_shell(shell: Shell) -> dict[str, float]:
     }
 
 
-def _measure(context: BrowserContext, server: YardServer) -> dict[str, float]:
+def _measure(
+    driver: Playwright, context: BrowserContext, server: YardServer, folder: Path
+) -> dict[str, float]:
     page = context.pages[0]
     inspector = Inspector(page, read_checklist(server, "finished-stove"))
     inspector.join(server.address, server.make_code())
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    screens = record_screens(page, inspector)
     server.stop()
-    starts = [
-        start
-        for slowed in (1, SLOWED)
-        for start in list_starts(context, server.address, slowed, STARTS)
-    ]
+    static = Path(__file__).resolve().parents[2] / "static"
+    with closing(Floors(driver, folder, static, screens)) as floors:
+        figures = _compare_starts(context, server.address, floors)
+        taps = _walk_slowed(context, server.address, inspector)
+        figures |= _compare_taps(taps, floors)
+    figures |= {"taps of a good stove": inspector.taps, "readings typed": inspector.readings}
+    return figures | _fill_and_start(context, server.address, static)
+
+
+def _compare_starts(context: BrowserContext, address: str, floors: Floors) -> dict[str, float]:
+    """The app and the least pages in turn, so that what else the machine does falls on all."""
+    fast = statistics.median(list_starts(context, address, 1, STARTS))
+    found: dict[str, list[float]] = {"app": [], "button": [], "first screen": []}
+    for _ in range(STARTS):
+        found["app"].append(start_cold(context, address, SLOWED))
+        for name in ("button", "first screen"):
+            found[name].append(floors.start(name))
+    app, button, least = (statistics.median(times) for times in found.values())
+    return {
+        "cold offline start x1, median ms": fast,
+        f"cold offline start x{SLOWED}, median ms": app,
+        f"cold offline start x{SLOWED} of a button alone, median ms": button,
+        f"cold offline start x{SLOWED} of the same modules and markup, median ms": least,
+        f"cold offline start x{SLOWED} against a button alone": app / button,
+        f"cold offline start x{SLOWED} against the same modules and markup": app / least,
+    }
+
+
+def _walk_slowed(context: BrowserContext, address: str, inspector: Inspector) -> list[float]:
+    """Sorted milliseconds from each tap of a good stove to the next paint."""
     page = context.new_page()
     cdp = slow_down(context, page, SLOWED)
-    page.goto(f"{server.address}/phone/")
-    inspector.page = page
-    inspector.taps = 0
+    page.goto(f"{address}/phone/")
+    inspector.page, inspector.taps, inspector.readings = page, 0, 0
     page.evaluate(WATCH_TAPS)
     inspector.start_stove()
     inspector.walk()
     inspector.save()
     taps = sorted(page.evaluate("window.tapTimes"))
     cdp.send("Emulation.setCPUThrottlingRate", {"rate": 1})
-    page.evaluate(FILL, load_shell(Path(__file__).resolve().parents[2] / "static").base)
+    return taps
+
+
+def _compare_taps(taps: list[float], floors: Floors) -> dict[str, float]:
+    button, least = (floors.list_taps(name) for name in ("button", "walk"))
+    tap = f"tap to paint x{SLOWED}"
+    return {
+        f"{tap}, median ms": statistics.median(taps),
+        f"{tap}, p98 ms": _p98(taps),
+        f"{tap} of a button alone, median ms": statistics.median(button),
+        f"{tap} of a button alone, p98 ms": _p98(button),
+        f"{tap} of the same screens, median ms": statistics.median(least),
+        f"{tap} of the same screens, p98 ms": _p98(least),
+        f"{tap}, median against the same screens": (
+            statistics.median(taps) / statistics.median(least)
+        ),
+        f"{tap}, p98 against the same screens": _p98(taps) / _p98(least),
+        f"{tap}, p98 against a button alone": _p98(taps) / _p98(button),
+        "taps measured": len(taps),
+    }
+
+
+def _fill_and_start(context: BrowserContext, address: str, static: Path) -> dict[str, float]:
+    context.pages[-1].evaluate(FILL, load_shell(static).base)
     # Counted once before it is measured, as on a phone that was used yesterday.
     counted = "#ui-figure-mend[data-n='999']"
-    first = start_cold(context, server.address, SLOWED, counted)
-    full = start_cold(context, server.address, SLOWED, counted)
-    shown = start_cold(context, server.address, SLOWED)
+    today = f"today with {RECORDS:,} records"
     return {
-        f"today with {RECORDS:,} records, first picture, cold x{SLOWED} ms": shown,
-        f"today with {RECORDS:,} records, all counted, cold x{SLOWED} ms": full,
-        f"today with {RECORDS:,} records, counted for the first time, cold x{SLOWED} ms": first,
-        "taps of a good stove": inspector.taps,
-        "readings typed": inspector.readings,
-        "cold offline start x1, median ms": statistics.median(starts[:STARTS]),
-        f"cold offline start x{SLOWED}, median ms": statistics.median(starts[STARTS:]),
-        f"tap to paint x{SLOWED}, median ms": statistics.median(taps),
-        f"tap to paint x{SLOWED}, p98 ms": _p98(taps),
-        "taps measured": len(taps),
+        f"{today}, counted for the first time, cold x{SLOWED} ms": (
+            start_cold(context, address, SLOWED, counted)
+        ),
+        f"{today}, all counted, cold x{SLOWED} ms": start_cold(context, address, SLOWED, counted),
+        f"{today}, first picture, cold x{SLOWED} ms": start_cold(context, address, SLOWED),
     }
 
 
@@ -188,20 +230,6 @@ def _measure_store(browser: Browser, static: Path, link: tuple[str, int, int]) -
         f"durable save x{SLOWED}, p98 ms": _p98(saves),
         f"{UNSENT} records sent, {name}, x{SLOWED} ms": spent,
         f"{UNSENT} records sent, {name}, requests": made,
-    }
-
-
-def _compare(
-    figures: dict[str, float], bare_start: float, bare_taps: list[float]
-) -> dict[str, float]:
-    """The same worker with a page of one button, in the same run."""
-    return {
-        f"cold offline start x{SLOWED} against a bare page": (
-            figures[f"cold offline start x{SLOWED}, median ms"] / bare_start
-        ),
-        f"tap to paint x{SLOWED}, p98 against a bare page": (
-            figures[f"tap to paint x{SLOWED}, p98 ms"] / _p98(bare_taps)
-        ),
     }
 
 

@@ -172,6 +172,21 @@ def test_deleted_caution_and_text_are_told_as_losses():
     assert any("How it is done (Français): deleted" in one.text for one in found)
 
 
+def test_key_point_is_told_with_its_number_and_language():
+    before = next(one for one in SHIPPED if one.id == "cladding")
+    step = before.step_by_id["cut-door-opening"]
+    first = step.key_points[0]
+    points = (first.model_copy(update={"why": {**first.why, "en": "Because"}}),)
+    steps = tuple(
+        step.model_copy(update={"key_points": points}) if one is step else one
+        for one in before.steps
+    )
+    told = tell(before, before.model_copy(update={"steps": steps}))
+    assert told[0].startswith("Key point 1, Why so (English): now “Because”; before “An opening")
+    assert "Key point 2, What to do (English): deleted; it was “Measure at half" in told[1]
+    assert len(told) == 7
+
+
 def test_retired_check_takes_its_caution_along_in_words():
     checks = tuple(one for one in FINISHED.checks if one.id != "leg-load")
     told = tell(FINISHED, FINISHED.model_copy(update={"checks": checks}))

@@ -33,9 +33,9 @@ OTHERWISE = {
     *("id", "kind", "revision", "stage", "made_from", "same_serial", "drawing", "sizes"),
     *("tools", "parts", "steps", "checks", "faults", "options", "after", "inputs"),
     *("accept_lower", "accept_upper", "twice_lower", "twice_upper", "lower", "nominal", "upper"),
-    *("possible", "limits", "rows", "labels"),
-    # Only in the YAML: which stage should have caught a fault.
-    "should_be_caught_by",
+    *("possible", "limits", "rows", "labels", "key_points"),
+    # Only in the YAML: which stage should have caught a fault, steps whose first piece is checked.
+    *("should_be_caught_by", "first_piece"),
 }
 TYPED = {
     *edit.WORDS,
@@ -119,6 +119,42 @@ def test_number_of_readings_brings_its_names_along_and_a_formula_its_checks():
     made = make(set_fields(SOURCE, {formula: "door_opening_width * door_opening_height / 100"}))
     area = made.check_by_id["door-opening-area"]
     assert area.inputs == ("door-opening-width", "door-opening-height")
+
+
+CUT = "steps.cut-door-opening.key_points"
+CLADDING = as_source(load_checklist(FOLDER / "cladding.yaml").compiled())
+
+
+def test_key_points_are_changed_added_and_taken_out_by_emptying_them():
+    typed = {
+        f"{CUT}.1.do.en": "",
+        f"{CUT}.1.do.fr": "",
+        f"{CUT}.1.do.pt": "",
+        **{f"{CUT}.1.why.{tag}": " " for tag in ("en", "fr", "pt")},
+        f"{CUT}.2.do.en": "Measure twice",
+        f"{CUT}.3.do.en": "Deburr at once",
+        f"{CUT}.3.why.en": "A burr cuts",
+        f"{CUT}.9.do.en": "too many",
+        "steps.roll-panels.key_points.1.do.en": "Roll slowly",
+        "steps.roll-panels.key_points.1.why.en": "A kink stays",
+    }
+    made = make(set_fields(CLADDING, typed))
+    points = made.step_by_id["cut-door-opening"].key_points
+    assert [point.do["en"] for point in points] == ["Measure twice", "Deburr at once"]
+    assert points[0].do["fr"] == "Mesurer à mi-hauteur avant la dernière coupe"
+    assert made.step_by_id["roll-panels"].key_points[0].why == {"en": "A kink stays"}
+
+
+def test_key_point_without_its_reason_is_told_at_the_reason():
+    _made, errors = read(set_fields(CLADDING, {f"{CUT}.3.do.en": "Deburr at once"}))
+    assert [error.key for error in errors] == [f"{CUT}.3.why.en"]
+
+
+def test_more_than_five_key_points_are_refused():
+    point = {"do": {"en": "Look"}, "why": {"en": "To see"}}
+    steps = [{**step, "key_points": [point] * 6} for step in CLADDING["steps"][:1]]
+    _made, errors = read({**CLADDING, "steps": steps + CLADDING["steps"][1:]})
+    assert "more than 5 key points" in [str(error.what) for error in errors]
 
 
 @pytest.mark.parametrize(

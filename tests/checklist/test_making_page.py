@@ -9,6 +9,7 @@ from tests.builders import ROOT
 from tests.checklist.test_shipped import FOLDER, STAGES
 
 PAGE = (ROOT / "static" / "guide" / "making.md").read_text(encoding="utf-8")
+KEY_POINTS = "## Key points of the steps"
 # Numbers and words that the trade tells of the making: each stands among the facts.
 TOLD = (
     "master piece",
@@ -55,7 +56,8 @@ TOLD = (
 
 def read_rows(page: str) -> list[tuple[str, ...]]:
     """(fact, stage, question, basis) of each row of each table."""
-    rows = re.findall(r"^\| (.+) \| (.+) \| (.+) \| (.+) \|$", page, re.MULTILINE)
+    checks = page.partition(KEY_POINTS)[0] + page.partition(KEY_POINTS)[2].partition("\n## ")[2]
+    rows = re.findall(r"^\| (.+) \| (.+) \| (.+) \| (.+) \|$", checks, re.MULTILINE)
     return [row for row in rows if row[1] != "stage"]
 
 
@@ -115,3 +117,16 @@ def test_what_an_earlier_stage_should_have_caught_stands_in_its_own_table() -> N
     part = PAGE.partition("## What an earlier stage should have caught")[2].partition("\n## ")[0]
     told = [line for line in part.splitlines() if line.startswith("| ")][1:]
     assert len(told) == 25 and told == list_caught()
+
+
+def test_each_key_point_stands_in_its_table_with_its_basis() -> None:
+    part = PAGE.partition(KEY_POINTS)[2].partition("\n## ")[0]
+    told = [line for line in part.splitlines() if line.startswith("| ")][1:]
+    wanted = [
+        f"| {one.title['en']} | {step.title['en']} | {point.do['en']} | {point.why['en']} "
+        "| common practice, no source |"
+        for one in (load_checklist(FOLDER / f"{name}.yaml") for name in STAGES)
+        for step in one.steps
+        for point in step.key_points
+    ]
+    assert sorted(told) == sorted(wanted) and len(told) > 25

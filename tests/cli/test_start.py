@@ -1,8 +1,8 @@
 """qcapp start: a server on this machine, its page in the browser, and a second double click."""
 
 import http.server
-import re
 import socket
+import sqlite3
 import sys
 import threading
 from contextlib import contextmanager
@@ -13,11 +13,13 @@ from fastapi.testclient import TestClient
 
 from qcapp.cli import start
 from qcapp.errors import StartError
+from qcapp.release.place import ProgramPlace
 from qcapp.settings import Settings
+from qcapp.usecases.laptop import Network
 from qcapp.usecases.open_store import open_store
-from tests.builders import open_yard
+from tests.builders import make_cookie, open_yard
 from tests.cli.test_cli import run
-from tests.cli.test_cli_serve import LINK, serve
+from tests.cli.test_cli_serve import serve
 
 pytestmark = pytest.mark.slow
 
@@ -78,11 +80,13 @@ def start_at(tmp_path, *words):
 def test_first_start_opens_the_link_of_the_first_lead(tmp_path, opened):
     port, said, app = start_at(tmp_path)
     base = f"http://127.0.0.1:{port}"
-    assert re.search(LINK, said)[1] == base
     (address,) = opened
-    assert address in said and address.startswith(f"{base}/welcome/")
-    client = TestClient(app, base_url=base, client=("127.0.0.1", 1))
+    assert address in said and address == f"{base}/laptop/first"
+    client = TestClient(
+        app, base_url=base, client=("127.0.0.1", 1), headers={"Sec-Fetch-Site": "same-origin"}
+    )
     assert client.get(address).status_code == 200
+    assert client.post("/laptop/first").url.path.startswith("/welcome/")
     assert client.get("/trainer").status_code == 401, "it asks for a password"
     assert app.state.are_backups_daily
 
@@ -90,12 +94,52 @@ def test_first_start_opens_the_link_of_the_first_lead(tmp_path, opened):
 def test_window_says_who_reaches_it_where_records_are_and_how_to_stop(tmp_path, opened):
     _port, said, _app = start_at(tmp_path, "--no-browser")
     assert "Only this machine" in said and "USB cable" in said and "Ctrl+C" in said
-    assert "Records are kept in" in said and "/guide/secure-address" in said
+    assert "Records are kept in" in said and "No phone reaches it yet" in said
     assert opened == []
 
 
-def test_with_a_lead_the_start_page_is_opened(opened):
-    assert "welcome" not in start.describe("http://127.0.0.1:8000/", None)
+def test_with_a_lead_the_page_of_the_laptop_is_opened(tmp_path, opened):
+    port = find_free_port()
+    url = f"sqlite:///{tmp_path / 'yard.db'}"
+    store = open_store(Settings(database_url=url))
+    make_cookie(store)
+    store.close()
+    said, _app, _options = serve("start", "--port", port, database=url)
+    assert opened == [f"http://127.0.0.1:{port}/laptop"] and "no yard lead yet" not in said
+
+
+def test_window_says_where_phones_reach_it():
+    network = Network("https://10.42.0.1:8443/", "http://10.42.0.1:8080/", True, None, 390, 3000)
+    said = start.describe("http://127.0.0.1:8000/laptop", network, is_led=True)
+    assert "Phones reach it at https://10.42.0.1:8443/" in said
+
+
+def test_records_are_put_back_from_the_copy_and_the_window_says_so(tmp_path, monkeypatch, capsys):
+    for name in ("yard.db", "copy.db"):
+        open_store(Settings(database_url=f"sqlite:///{tmp_path / name}")).close()
+    monkeypatch.setenv("QCAPP_DATABASE_URL", f"sqlite:///{tmp_path / 'yard.db'}")
+    start.put_records_back(str(tmp_path / "copy.db"))
+    assert capsys.readouterr().out == ""
+    with sqlite3.connect(tmp_path / "yard.db") as connection:
+        connection.execute("UPDATE alembic_version SET version_num = '9999'")
+    start.put_records_back(str(tmp_path / "copy.db"))
+    assert "The records are as they were" in capsys.readouterr().out
+
+
+def test_a_chosen_version_is_started_when_this_one_has_ended(tmp_path, monkeypatch, opened):
+    asked = []
+    place = ProgramPlace(tmp_path, "qcapp")
+
+    def choose(self, _bound, _tell):
+        self.chosen = place
+
+    monkeypatch.setattr("qcapp.cli.runner.Runner.run", choose)
+    monkeypatch.setattr("qcapp.cli.start.run_watched", lambda *words: asked.append(words) or 5)
+    url = f"sqlite:///{tmp_path / 'yard.db'}"
+    open_store(Settings(database_url=url)).close()
+    port = find_free_port()
+    assert run("start", "--port", port, "--no-browser", database=url).returncode == 5
+    assert asked[0][:2] == (place, ["start", "--port", str(port), "--no-browser"])
 
 
 def test_second_start_opens_the_running_one_and_makes_no_yard(tmp_path, opened):
@@ -105,7 +149,7 @@ def test_second_start_opens_the_running_one_and_makes_no_yard(tmp_path, opened):
     with answering("application/json", hello.content) as port:
         done = run("start", "--port", port, database=f"sqlite:///{tmp_path / 'none.db'}")
     assert done.returncode == 0 and "running already" in done.stdout
-    assert opened == [f"http://127.0.0.1:{port}/"]
+    assert opened == [f"http://127.0.0.1:{port}/laptop"]
     assert not (tmp_path / "none.db").exists()
 
 

@@ -14,6 +14,9 @@ from pathlib import Path
 from playwright.sync_api import BrowserContext
 
 from qcapp.access.devices import make_join_code
+from qcapp.lan.authority import make_authority, read_ranges
+from qcapp.lan.folder import create_lan
+from qcapp.lan.origin import make_origin
 from qcapp.settings import Settings
 from qcapp.store import log
 from qcapp.store.engine import Store
@@ -99,8 +102,11 @@ class YardServer:
     its log is kept in `folder`.
     """
 
+    words: tuple[str, ...] = ("serve",)
+
     def __init__(self, settings: Settings, folder: Path) -> None:
         self.settings = settings
+        self.surroundings: dict[str, str] = {}
         self.log_path = folder / "server.log"
         self.port = find_free_port()
         self.address = f"http://127.0.0.1:{self.port}"
@@ -123,9 +129,10 @@ class YardServer:
             "QCAPP_STATIC_DIR": str(self.settings.static_dir),
             "QCAPP_KEY_FILE": str(self.settings.key_file),
             "PYTHONPATH": str(ROOT),
+            **self.surroundings,
         }
         with self.log_path.open("ab") as output:
-            command = [sys.executable, "-m", "qcapp", "serve", "--port", str(self.port)]
+            command = [sys.executable, "-m", "qcapp", *self.words, "--port", str(self.port)]
             self.process = subprocess.Popen(
                 command, env=environment, stdout=output, stderr=output, cwd=ROOT
             )
@@ -189,3 +196,22 @@ def find_free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return probe.getsockname()[1]
+
+
+class LaptopServer(YardServer):
+    """`python -m qcapp start` with a new yard in a home of its own, which lets phones in at an
+    address of this machine.
+    """
+
+    words = ("start", "--no-browser")
+
+    def __init__(self, home: Path, address: str = "127.0.42.1") -> None:
+        settings = Settings(database_url=f"sqlite:///{home / 'qcapp.db'}", yard_name="Test yard")
+        open_store(settings).close()
+        super().__init__(settings.model_copy(update={"key_file": home / "key.pem"}), home)
+        self.surroundings = {"HOME": str(home), "XDG_DATA_HOME": str(home)}
+        now = datetime.now(UTC)
+        origin = make_origin(host=address, port=find_free_port(), bootstrap_port=find_free_port())
+        authority = make_authority(ranges=read_ranges([], address), name="yard.lan", now=now)
+        lan = home / "qcapp" / "qcapp-lan"
+        create_lan(lan, authority=authority, origin=origin, now=now)

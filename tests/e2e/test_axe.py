@@ -15,11 +15,11 @@ import pytest
 from qcapp.access.devices import join_device
 from qcapp.checklist.model import Checklist
 from qcapp.store.registry.checklists import get_current_checklist
-from qcapp.usecases.fill_demo import give_to_buyer
+from qcapp.usecases.fill_demo import give_to_artisan, give_to_buyer
 from tests.builders import Phone, build_push, build_small_checklist
 from tests.conftest import CHECKOUT, PHONE
 from tests.e2e.inspector import Inspector
-from tests.e2e.server import read_checklist
+from tests.e2e.server import LaptopServer, read_checklist
 from tests.i18n.filled import add_offered_checklist
 from tests.routes import RULES, find
 
@@ -44,9 +44,10 @@ WISH = {
 LANGUAGES = ("en", "fr", "pt")
 # A form leads to the last one, no link.
 BEGUN = ("/", "/batches/B1", "/yard/accounts", "/account", "/stoves?serial=B5-003")
-# No page: files, calls of programs, what a phone or a stranger opens.
+# No page: files, calls of programs, what a phone or a stranger opens; what follows a button on the
+# laptop itself, which has a test of its own below.
 NO_PAGE = re.compile(
-    r"^/(api|static|phone|sw\.js|manifest|photos|guide/pictures|s|welcome|sign-in)\b|\.(csv|xlsx|pdf|json|yaml)$"
+    r"^/(api|static|phone|sw\.js|manifest|photos|lesson-media|guide/pictures|s|c|welcome|sign-in|laptop/\w+)\b|\.(csv|xlsx|pdf|json|yaml)$"
 )
 PHONE_SCREENS = (
     "today",
@@ -58,6 +59,8 @@ PHONE_SCREENS = (
     "settings",
     "export",
     "practice",
+    "gauges",
+    "first",
 )
 # Screens of the stove in hand: left for any other, it is paused.
 SCREENS_OF_THE_STOVE = ("parts", "review")
@@ -181,9 +184,12 @@ def test_axe_finds_nothing_on_any_page(chromium, filled, axe_script, language):
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
-def test_axe_finds_nothing_on_what_strangers_and_buyers_open(chromium, demo, axe_script, language):
+def test_axe_finds_nothing_on_what_strangers_buyers_and_artisans_open(
+    chromium, demo, axe_script, language
+):
     store = demo.open_store()
     token = give_to_buyer(store, demo.settings, datetime.now(UTC))
+    card = give_to_artisan(store, demo.settings, datetime.now(UTC))
     store.close()
     context = chromium.new_context(viewport={"width": 390, "height": 800}, locale=language)
     page, faults = context.new_page(), {}
@@ -194,6 +200,8 @@ def test_axe_finds_nothing_on_what_strangers_and_buyers_open(chromium, demo, axe
         f"/s/{token}/recheck",
         f"/s/{token}/verify",
         "/s/nothing",
+        f"/c/{card}",
+        "/c/nothing",
         "/nowhere",
     ):
         page.goto(demo.address + address)
@@ -208,7 +216,9 @@ def test_axe_finds_nothing_in_the_guide_and_no_page_of_it_scrolls_sideways(
     context = chromium.new_context(viewport={"width": 320, "height": 640}, locale="en")
     page, faults, wide = context.new_page(), {}, []
     for path in sorted((CHECKOUT / "static" / "guide").glob("*.md")):
-        address = "/guide" if path.stem == "index" else f"/guide/{path.stem}"
+        name, _, language = path.stem.partition(".")
+        address = "/guide" if name == "index" else f"/guide/{name}"
+        address += f"?language={language or 'en'}"
         page.goto(demo.address + address)
         page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true })")
         faults[address] = find_faults(page, axe_script)
@@ -216,8 +226,39 @@ def test_axe_finds_nothing_in_the_guide_and_no_page_of_it_scrolls_sideways(
         if page.evaluate(f"{root}.scrollWidth > {root}.clientWidth"):
             wide.append(address)
     context.close()
-    assert "/guide/inspector" in faults
+    assert {"/guide/inspector?language=en", "/guide/keeping?language=fr"} <= set(faults)
     assert not {address: found for address, found in faults.items() if found}
+    assert not wide
+
+
+def test_axe_finds_nothing_on_the_laptops_own_pages_and_none_scrolls_sideways(
+    chromium, axe_script, tmp_path
+):
+    context = chromium.new_context(viewport={"width": 360, "height": 640}, locale="en")
+    page, faults, wide = context.new_page(), {}, []
+
+    def look(name: str) -> None:
+        faults[name] = find_faults(page, axe_script)
+        root = "document.documentElement"
+        if page.evaluate(f"{root}.scrollWidth > {root}.clientWidth"):
+            wide.append(name)
+
+    with LaptopServer(tmp_path) as laptop:
+        page.goto(f"{laptop.address}/laptop/first")
+        look("first")
+        laptop.sign_in(context)
+        page.goto(f"{laptop.address}/laptop")
+        page.get_by_role("heading", name="Phones reach it").wait_for()
+        look("laptop")
+        page.locator("#typed-place").fill(str(tmp_path))
+        page.get_by_role("button", name="Make the backup").click()
+        page.get_by_role("status").wait_for()
+        look("after the backup")
+        page.get_by_role("button", name="Look what is in it").click()
+        page.get_by_role("heading", name="Restore this backup?").wait_for()
+        look("restore")
+    context.close()
+    assert len(faults) == 4 and not {name: found for name, found in faults.items() if found}
     assert not wide
 
 

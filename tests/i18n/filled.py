@@ -11,10 +11,14 @@ from fastapi.testclient import TestClient
 
 from qcapp.app import create_app
 from qcapp.checklist.model import Checklist
+from qcapp.cli.lan_listener import LanListener
+from qcapp.cli.runner import Runner
+from qcapp.i18n.phrase import phrase
 from qcapp.settings import Settings
 from qcapp.store.registry import checklists
 from qcapp.store.registry.checklist_offers import save_offer
-from qcapp.usecases.fill_demo import give_to_buyer
+from qcapp.usecases.fill_demo import give_to_artisan, give_to_buyer
+from qcapp.usecases.laptop import UpdateState
 from tests.builders import Phone, Yard, build_small_checklist, make_cookie, open_client
 from tests.filled_demo import fill_demo
 from tests.routes import RULES, find
@@ -24,7 +28,7 @@ MAX_OF_A_KIND = 2
 # What answers a GET with no page of words: calls, files, the phone app, which chooses its language
 # itself.
 NO_PAGE = re.compile(
-    r"/api/|/static/|/photos|/guide/pictures|/phone|/sw\.js|/manifest|.*\.(csv|json|pdf|xlsx|yaml)$|/s/\{token\}/photos"
+    r"/api/|/laptop/version|/static/|/photos|/lesson-media|/guide/pictures|/phone|/sw\.js|/manifest|.*\.(csv|json|pdf|xlsx|yaml)$|/s/\{token\}/photos"
 )
 
 
@@ -44,7 +48,17 @@ def open_filled_yard(folder: Path) -> FilledYard:
     settings = fill_demo(folder / "filled.db", now)
     app = create_app(settings)
     store = app.state.store
-    client = open_client(app, cookie=make_cookie(store, now=now))
+    # As seen by who sits at the laptop, while a new version is being put in.
+    app.state.laptop = Runner(settings, 8000, LanListener(folder / "lan"))
+    app.state.laptop.update = UpdateState(
+        "new.zip", phrase("The file and its signature are looked at.")
+    )
+    client = open_client(
+        app,
+        cookie=make_cookie(store, now=now),
+        address="http://127.0.0.1",
+        caller="127.0.0.1",
+    )
     _add_study(client)
     _add_record_set_aside(client, store)
     add_offered_checklist(store)
@@ -55,7 +69,10 @@ def open_filled_yard(folder: Path) -> FilledYard:
         "/",
         "/trainer",
         f"/s/{give_to_buyer(store, settings, now)}",
+        f"/c/{give_to_artisan(store, settings, now)}",
         "/account",
+        "/laptop/first",
+        "/laptop/update",
         "/sign-in",
         re.search(r"/welcome/[^<]+", made)[0],
     ]
@@ -65,6 +82,7 @@ def open_filled_yard(folder: Path) -> FilledYard:
         "/nowhere",
         "/batches/NONE",
         "/s/unknown",
+        "/c/unknown",
         "/batches?skip=x",
         "/trainer?since=tomorrow",
     ]

@@ -8,7 +8,7 @@ from qcapp.errors import NotFound, QcappError
 from qcapp.inspection.counts import list_results, verdict_differences
 from qcapp.inspection.judge import judge_check
 from qcapp.inspection.stove import fold_stove
-from qcapp.inspection.tallies import CountedCheck, tally
+from qcapp.inspection.tallies import CountedCheck, CountedInspection, tally
 from tests.inspection.checks import build_checklist
 
 WORDS = {"en": "words"}
@@ -109,28 +109,21 @@ def results_of(*events: dict) -> list:
 
 def count_steps(results: list) -> list[tuple]:
     """(step, inspected, failed) in order of the step."""
-    counted_checks = [
-        CountedCheck(
-            (one.stage, one.stove, one.inspection_id),
-            "2026-11-24",
-            one.batch,
-            one.size,
-            one.stage,
-            "finished-stove",
-            one.first_pass,
-            one.check_id,
-            one.part,
-            one.step,
-            one.severity,
-            None,
-            one.verdict,
-            one.counts_as_fail,
-            one.fault,
+    by_inspection: dict[tuple, list] = {}
+    for one in results:
+        place = (one.stage, one.stove, one.inspection_id, one.first_pass)
+        checked = (one.check_id, one.part, one.step, one.severity, None, one.verdict)
+        by_inspection.setdefault(place, []).append(
+            CountedCheck(*checked, one.counts_as_fail, one.fault)
         )
-        for one in results
+    inspections = [
+        CountedInspection(
+            "2026-11-24", "B1", "medium", stage, "finished-stove", first_pass, tuple(checks)
+        )
+        for (stage, _stove, _id, first_pass), checks in by_inspection.items()
     ]
     sums: dict[str, tuple] = {}
-    for key, counts in tally(counted_checks).items():
+    for key, counts in tally(inspections).items():
         if key.kind == "step":
             inspected, failed = sums.get(key.name, (0, 0))
             sums[key.name] = (inspected + counts.inspected, failed + counts.failed)

@@ -59,7 +59,7 @@ def test_judges_agree_on_verdict_reason_and_value(phone: Script, question: dict)
     judged = judge_answers(checklist, answers, context)
     python = [
         {
-            **vars(judged[check.id]),
+            **judged[check.id]._asdict(),
             "counts_as_fail": counts_as_fail(check, judged[check.id].verdict),
             "hinders_release": hinders_release(check, judged[check.id]),
             "is_left_out": is_left_out(judged[check.id]),

@@ -127,3 +127,14 @@ def test_buyers_summary_holds_all_that_the_batch_has(client):
         if (event := json.loads(row.raw))["stove"] and row.seq > told.get(event["batch"], row.seq)
     ]
     assert later == []
+
+
+def test_lot_runs_cards_are_given_and_skills_are_set(client):
+    page = text_of(client.get("/trainer/cards"))
+    assert "The lot runs." in page and page.count("drawn later") >= 4
+    code = re.search(r"/trainer/cards/(A08|A1[56]|A0[56])\"", client.get("/trainer/cards").text)[1]
+    card = client.get(f"/trainer/cards/{code}").text
+    assert 'class="own-picture"><svg' in card and 'class="key-points"' in card
+    assert "Work on this step" in card and "Last 30 days" in card
+    sheet = text_of(client.get("/trainer/skills"))
+    assert "Pierce the grate : Wemba Torrisal with Lusin Kedarro, Amerith Zolu" in sheet

@@ -153,3 +153,9 @@ def test_people_who_change_by_themselves_are_not_taken_for_a_lessons_work():
         (row,) = build_lesson_rows([lesson], {"l1": counts}, {}, {}, min_count=20)
         wrong += row.against_others.says != "not shown"
     assert wrong <= 15
+
+
+def test_work_more_than_half_a_year_away_is_not_held_against_a_lesson():
+    near, far = ("2026-05-14", "2027-05-08"), ("2026-05-13", "2027-05-09")
+    (row,) = build([LESSON], [inspection(n, day, failed=True) for n, day in enumerate(near + far)])
+    assert (row.before.inspected, row.after.inspected) == (1, 1)

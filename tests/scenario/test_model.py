@@ -6,7 +6,7 @@ import pytest
 import yaml
 
 from qcapp.errors import BadInput
-from qcapp.scenario import load_scenario
+from qcapp.scenario.model import load_scenario
 
 TODAY = date(2026, 11, 25)
 

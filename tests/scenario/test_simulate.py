@@ -17,11 +17,10 @@ from qcapp.inspection.event import Event, event_hash
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.stove import fold_stove
 from qcapp.inspection.study import order_looks
-from qcapp.scenario import load_scenario, simulate_yard
 from qcapp.scenario.lead_acts import build_study
-from qcapp.scenario.model import MAX_REWORK_DAYS, MAX_REWORKS
+from qcapp.scenario.model import MAX_REWORK_DAYS, MAX_REWORKS, load_scenario
 from qcapp.scenario.schedule import Schedule
-from qcapp.scenario.simulate import Surroundings
+from qcapp.scenario.simulate import Surroundings, simulate_yard
 
 pytestmark = pytest.mark.slow
 
@@ -98,7 +97,8 @@ def test_same_seed_gives_the_same_events_in_another_process(checkout, sent):
         f"import sys; sys.path[:0] = [{str(checkout)!r}]\n"
         "import hashlib, json\nfrom datetime import date\nfrom pathlib import Path\n"
         "from qcapp.checklist.load import load_checklist\n"
-        "from qcapp.scenario import load_scenario, simulate_yard\n"
+        "from qcapp.scenario.model import load_scenario\n"
+        "from qcapp.scenario.simulate import simulate_yard\n"
         f"root = Path({str(checkout)!r})\n"
         "scenario = load_scenario(root / 'demo' / 'scenario.yaml')\n"
         "lists = [load_checklist(path) for path in sorted((root / 'checklists').glob('*.yaml'))]\n"

@@ -103,6 +103,10 @@ def test_a_push_costs_a_row_for_sixteen_records_and_mostly_no_question_more(stor
 
 
 # Of the step after the tree's.
+LATER_TABLES = (
+    *("tree_node", "revision_drawing", "drawing", "seen_checkpoint"),
+    *("device_key", "card_link", "lesson_media"),
+)
 LATER_COLUMNS = (
     ("log", "signature"),
     ("device", "restart_of"),
@@ -118,9 +122,9 @@ def test_log_of_an_older_version_gets_its_tree_at_the_migration(tmp_path):
     with store.writing() as connection:
         append(connection, 1, 600)
         expected, nodes = log.find_root(connection, 600), read_nodes(connection)
-        for table in ("tree_node", "revision_drawing", "drawing", "seen_checkpoint", "device_key"):
+        for table in LATER_TABLES:
             connection.execute(text(f"DROP TABLE {table}"))
-        for index in ("ix_device_restart_of", "ix_device_restart_hash"):
+        for index in ("ix_device_restart_of", "ix_device_restart_hash", "tally_step_day"):
             connection.execute(text(f"DROP INDEX {index}"))
         for table, column in LATER_COLUMNS:
             connection.execute(text(f"ALTER TABLE {table} DROP COLUMN {column}"))

@@ -1,6 +1,7 @@
 """Nothing lost, nothing twice: random phones, a real server, random faults, then quiet."""
 
 import os
+from collections import Counter
 
 import pytest
 from hypothesis import HealthCheck, Phase, seed, settings
@@ -26,9 +27,8 @@ def world() -> World:
 
 @pytest.mark.parametrize("number", SEEDS)
 def test_after_quiet_every_promise_holds(world, number):
-    machine = type(
-        f"Faults{number}", (Faults,), {"world": world, "runs": 0, "signed": 0, "unproven": 0}
-    )
+    counts = {"runs": 0, "made": 0, "network_faults": 0, "signed": 0, "unproven": Counter()}
+    machine = type(f"Faults{number}", (Faults,), {"world": world, **counts})
     chosen = settings(
         max_examples=-(-RUNS // len(SEEDS)),
         stateful_step_count=STEPS,
@@ -38,8 +38,10 @@ def test_after_quiet_every_promise_holds(world, number):
         suppress_health_check=list(HealthCheck),
     )
     run_state_machine_as_test(seed(number)(machine), settings=chosen)
-    told = f"{machine.runs} runs, {machine.signed} signed, {machine.unproven} held back unproven"
-    print(f"seed {number}: {told}")
+    held = ", ".join(f"{count} {name}" for name, count in sorted(machine.unproven.items()))
+    counted = f"{machine.runs} runs, {machine.made} records, {machine.signed} signed"
+    met = f"{machine.network_faults} network faults"
+    print(f"seed {number}: {counted}, {met}, held back: {held or 'none'}")
     assert machine.runs >= RUNS / len(SEEDS) and machine.signed > machine.runs
 
 
@@ -143,6 +145,15 @@ def test_a_phone_emptied_and_put_back_before_it_was_opened_has_lost_nothing(stor
     story.roll_back_phone(phone=0)
     exchange(story, 0)
     assert story.ledger.reports == [] and not story.phones[0].list_unsent()
+
+
+def test_a_phone_emptied_twice_after_a_page_died_reports_what_it_could_note(story):
+    """The record was kept, and the page died before it was noted beside the database."""
+    story.kill_in_a_record(phone=0, kind="good", step=4, is_sent=False)
+    story.empty_phone(phone=0)
+    story.empty_phone(phone=0)
+    exchange(story, 0)
+    assert story.ledger.reports == []
 
 
 # As many steps as an exchange with one row to send, one to pull and nothing else takes, and more.

@@ -213,6 +213,19 @@ def test_checks_steps_faults_answers_and_sizes_are_added_moved_and_deleted(yard)
     assert "“Stands without rocking” must come first, and comes later" in words
 
 
+def test_key_points_of_a_step_are_typed_on_its_page_and_told_before_publishing(yard):
+    point = "steps.hang-door.key_points.1"
+    page = yard.client.get(f"{PAGE}/steps").text
+    assert f'name="{point}.do.en"' in page and f'name="{point}.why.fr"' in page
+    post(yard, "/names", **{f"{point}.do.en": "Bend first", f"{point}.why.en": ""})
+    assert [one.key for one in desk(yard).checked.errors] == [f"{point}.why.en"]
+    post(yard, "/names", **{f"{point}.why.en": "It pulls later"})
+    assert "Make and hang the door: Key point 1, What to do (English), new: “Bend first”" in (
+        list_changes(yard)
+    )
+    assert 'name="steps.hang-door.key_points.2.do.en"' in yard.client.get(f"{PAGE}/steps").text
+
+
 def test_choice_and_count_have_their_own_fields(yard):
     choice = {**NEW_CHECK, "kind": "choice", "ask": "Colour of the liner"}
     post(yard, "/new-check", **choice)

@@ -14,7 +14,9 @@ from qcapp.web.guide.pages import load_user_guide
 from tests.builders import NOW, ROOT, open_client, open_yard
 
 FOLDER = ROOT / "static" / "guide"
-NAMES = sorted(path.stem for path in FOLDER.glob("*.md") if path.stem != "index")
+FILES = {path.stem for path in FOLDER.glob("*.md")}
+NAMES = sorted(name for name in FILES if "." not in name and name != "index")
+TRANSLATIONS = sorted(name for name in FILES if "." in name)
 
 
 @pytest.fixture(scope="module")
@@ -74,6 +76,38 @@ def test_page_says_in_the_readers_language_that_the_guide_is_english(stranger):
     assert '<html lang="fr"' in french and '<article class="prose" lang="en" dir="ltr">' in french
     assert "Le guide est en anglais" in french and "Sur cette page" in french
     assert "written in English" not in stranger.get("/guide/trainer").text
+
+
+@pytest.mark.parametrize("translation", TRANSLATIONS)
+def test_page_is_served_in_the_readers_language_with_links_to_the_others(stranger, translation):
+    name, _, language = translation.partition(".")
+    title = (FOLDER / f"{translation}.md").read_text(encoding="utf-8").splitlines()[0][2:]
+    text = stranger.get(f"/guide/{name}", headers={"Accept-Language": language}).text
+    english = stranger.get(f"/guide/{name}").text
+    assert f'<h1 lang="{language}" dir="ltr">' in text and title.replace("'", "&#39;") in text
+    assert "is written in English" not in text and "Le guide est en anglais" not in text
+    anchors = re.findall(r'<h2 id="([^"]+)"', text)
+    assert anchors == re.findall(r'<h2 id="([^"]+)"', english) and len(anchors) > 5
+    for other in {"en", "fr", "pt"} - {language}:
+        assert f'href="?language={other}"' in text.partition("<article")[0]
+    assert f'href="?language={language}"' in english.partition("<article")[0]
+    assert stranger.get(f"/guide/{translation}").status_code == 404
+
+
+@pytest.mark.parametrize("translation", TRANSLATIONS)
+def test_every_link_and_picture_of_a_translation_leads_somewhere(stranger, translation):
+    name, _, language = translation.partition(".")
+    text = stranger.get(f"/guide/{name}", headers={"Accept-Language": language}).text
+    article = text[text.index("<article") : text.index("</article>")]
+    for link in re.findall(r'(?:href|src)="([^"]+)"', article):
+        address, _, anchor = link.partition("#")
+        target = stranger.get(address)
+        assert target.status_code == 200 and (not anchor or f'id="{anchor}"' in target.text), link
+
+
+def test_a_translation_with_other_headings_is_an_error():
+    with pytest.raises(ValueError, match=r"shorter|longer"):
+        render_markdown("# T\n\n## One\n", {}, ["one", "two"])
 
 
 def test_page_says_which_version_runs(stranger):

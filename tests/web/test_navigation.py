@@ -9,8 +9,11 @@ from qcapp.web.layout.yard_groups import GROUPS, find_here
 from tests.builders import open_yard
 from tests.routes import RULES
 
-# What no link leads to: it needs a value, is a file or is for programs or strangers.
-NO_LINK = re.compile(r"^/(api/|sw\.js|manifest|welcome|sign-in|stoves$|photos|phone$)|\.\w+$")
+# What no link leads to: it needs a value, is a file, is for programs or strangers, or follows a
+# button (of an update) or the start of the program (before anybody signed in).
+NO_LINK = re.compile(
+    r"^/(api/|sw\.js|manifest|welcome|sign-in|stoves$|photos|lesson-media|phone$|laptop/)|\.\w+$"
+)
 MAX_GROUPS = 6
 
 

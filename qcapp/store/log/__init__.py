@@ -29,6 +29,7 @@ from qcapp.store.log.quarantined import (
 from qcapp.store.log.read import (
     LogRecord,
     ServerRecord,
+    count_stove_keys,
     find_record,
     has_stove_records_after,
     list_after,
@@ -39,8 +40,8 @@ from qcapp.store.log.read import (
     list_server_events,
     list_server_hashes,
     list_stove_events,
-    list_stove_keys,
     list_trail,
+    walk_stove_keys,
 )
 from qcapp.store.log.tree import (
     build_tree,
@@ -64,6 +65,7 @@ __all__ = [
     "calculate_root",
     "count_device_events",
     "count_quarantined",
+    "count_stove_keys",
     "count_waiting",
     "ensure_server_id",
     "find_broken_link",
@@ -92,7 +94,7 @@ __all__ = [
     "list_server_hashes",
     "list_shared_numbers",
     "list_stove_events",
-    "list_stove_keys",
     "list_trail",
     "note_proof",
+    "walk_stove_keys",
 ]

@@ -4,8 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from sqlalchemy import Connection, insert, update
+from sqlalchemy import Connection, update
 
+from qcapp.store.insert_rows import insert_rows
 from qcapp.store.log.chain import Head, get_head, link
 from qcapp.store.log.tree import extend_tree, hash_entry
 from qcapp.store.tables import LOG
@@ -62,7 +63,7 @@ def append(
             }
         )
     if rows:
-        connection.execute(insert(LOG), rows)
+        insert_rows(connection, LOG, rows)
         leaves = [hash_entry(entry.id, entry.hash) for entry in entries]
         extend_tree(connection, before.seq, leaves)
     return head

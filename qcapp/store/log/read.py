@@ -1,13 +1,13 @@
 """What is asked of the log's records."""
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, bindparam, func, select
 
 from qcapp.inspection.event import SERVER_DEVICE
-from qcapp.store.chunks import chunked
+from qcapp.store.chunks import CHUNK_SIZE, chunked
 from qcapp.store.log.append import State
 from qcapp.store.tables import LOG
 
@@ -94,28 +94,41 @@ def list_makers(connection: Connection, ids: Iterable[str]) -> dict[str, str]:
 
 
 def list_stove_events(
-    connection: Connection, stove_keys: Iterable[str]
+    connection: Connection,
+    stove_keys: Iterable[str],
+    known: Mapping[int, dict[str, Any]] | None = None,
 ) -> dict[str, list[dict[str, Any]]]:
-    """Counted events by stove key, each list in log order."""
+    """Counted events by stove key, each list in log order.
+
+    known: contents that the caller has at hand, by number; these very objects are given.
+    """
+    at_hand = known or {}
     events: dict[str, list[dict[str, Any]]] = {key: [] for key in stove_keys}
     for wanted in chunked(events):
         query = (
-            select(LOG.c.stove_key, LOG.c.raw)
+            select(LOG.c.seq, LOG.c.stove_key, LOG.c.raw)
             .where(LOG.c.stove_key.in_(wanted), LOG.c.state == "counted")
             .order_by(LOG.c.seq)
         )
-        for row in connection.execute(query):
-            events[row.stove_key].append(json.loads(row.raw))
+        for seq, key, raw in connection.execute(query):
+            events[key].append(at_hand[seq] if seq in at_hand else json.loads(raw))
     return events
 
 
-def list_stove_keys(connection: Connection) -> list[str]:
-    query = (
-        select(LOG.c.stove_key)
-        .where(LOG.c.stove_key.is_not(None), LOG.c.state == "counted")
-        .distinct()
+def count_stove_keys(connection: Connection) -> int:
+    query = select(func.count(func.distinct(LOG.c.stove_key))).where(LOG.c.state == "counted")
+    return connection.execute(query).scalar_one()
+
+
+def walk_stove_keys(connection: Connection) -> Iterator[list[str]]:
+    """All keys of counted events, so many at a time: a log may have more than fit into memory."""
+    query = select(LOG.c.stove_key).where(
+        LOG.c.stove_key > bindparam("last"), LOG.c.state == "counted"
     )
-    return sorted(connection.execute(query).scalars())
+    piece, last = query.distinct().order_by(LOG.c.stove_key).limit(CHUNK_SIZE), ""
+    while keys := list(connection.execute(piece, {"last": last}).scalars()):
+        yield keys
+        last = keys[-1]
 
 
 def has_stove_records_after(connection: Connection, batch: str, seq: int) -> bool:

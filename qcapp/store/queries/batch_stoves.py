@@ -22,6 +22,7 @@ from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT, STOVE
 Here = ColumnElement[bool]
 RELEASED = ("release", "concession")
 MADE = ("pass", "fail", "doubtful")
+IS_LATER = (STOVE.c.inspections > 1) | STOVE.c.decided_by.is_not(None)
 # Why a stove is where it is: of the lead's decision, else of its last inspection.
 REASON = func.coalesce(STOVE.c.decision_reason, INSPECTION.c.reason).label("reason")
 
@@ -33,9 +34,19 @@ def count_dispositions(connection: Connection, here: Here) -> dict[str, int]:
 
 def count_released_later(connection: Connection, here: Here) -> int:
     """Released, but not at the first inspection: at a later one, or by the lead after a hold."""
-    is_later = (STOVE.c.inspections > 1) | STOVE.c.decided_by.is_not(None)
-    query = select(func.count()).where(here, STOVE.c.disposition == "release", is_later)
+    query = select(func.count()).where(here, STOVE.c.disposition == "release", IS_LATER)
     return connection.execute(query).scalar_one()
+
+
+def list_released_later(connection: Connection, codes: Iterable[str]) -> dict[tuple[str, str], int]:
+    """{(batch, stage): stoves}, as `count_released_later` counts them."""
+    key = (STOVE.c.batch, STOVE.c.stage)
+    query = (
+        select(*key, func.count())
+        .where(STOVE.c.batch.in_(list(codes)), STOVE.c.disposition == "release", IS_LATER)
+        .group_by(*key)
+    )
+    return {(batch, stage): count for batch, stage, count in connection.execute(query)}
 
 
 def count_inspectors(connection: Connection, here: Here) -> dict[str, int]:

@@ -7,6 +7,7 @@ from sqlalchemy import Connection, func, select
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.store.registry.accounts import AccountEntry, erase_account_name, find_account
+from qcapp.store.registry.card_links import delete_card_links, list_card_links
 from qcapp.store.registry.people import Person, erase_person_name, find_person
 from qcapp.store.tables import INSPECTION, LOG, RESULT
 
@@ -30,15 +31,19 @@ def build_personal_record(connection: Connection, code: str) -> dict[str, Any]:
         "account": account._asdict() if account else None,
         "checks_judged_of_own_work": connection.execute(judged).scalar_one(),
         "inspections_made": connection.execute(inspected).scalar_one(),
+        "links_to_the_card": [link._asdict() for link in list_card_links(connection, code)],
         "records_with_this_code": list(connection.execute(named).scalars()),
     }
 
 
 def erase_name(connection: Connection, code: str) -> None:
-    """The code stands where the name stood; every count stays. Raises NotFound."""
+    """The code stands where the name stood; every count stays, no link leads to the card. Raises
+    NotFound.
+    """
     _get_person_or_account(connection, code)
     erase_person_name(connection, code)
     erase_account_name(connection, code)
+    delete_card_links(connection, code)
 
 
 def _get_person_or_account(

@@ -1,5 +1,6 @@
 """Published checklists: frozen by their hash, kept for ever."""
 
+import functools
 import json
 from collections.abc import Iterable
 from typing import Any, NamedTuple
@@ -23,6 +24,13 @@ class Definition(NamedTuple):
 
     hash: str
     compiled: dict[str, Any]
+
+
+class KeptChecklist(NamedTuple):
+    """origin: see publish_checklist."""
+
+    checklist: Checklist
+    origin: str
 
 
 class Revision(NamedTuple):
@@ -88,11 +96,18 @@ def _refuse_other_content(connection: Connection, checklist: Checklist, origin: 
 
 def load_checklists(connection: Connection, hashes: Iterable[Any]) -> dict[str, Checklist]:
     """The checklists of the given hashes that are known here, by hash."""
+    return {key: one.checklist for key, one in load_kept(connection, hashes).items()}
+
+
+def load_kept(connection: Connection, hashes: Iterable[Any]) -> dict[str, KeptChecklist]:
+    """The same, each with its origin."""
     wanted = sorted({item for item in hashes if isinstance(item, str)})
     rows = connection.execute(
-        select(REVISION.c.hash, REVISION.c.compiled).where(REVISION.c.hash.in_(wanted))
+        select(REVISION.c.hash, REVISION.c.compiled, REVISION.c.origin).where(
+            REVISION.c.hash.in_(wanted)
+        )
     )
-    return {row.hash: _read_checklist(row.compiled) for row in rows}
+    return {row.hash: KeptChecklist(_read_checklist(row.compiled), row.origin) for row in rows}
 
 
 def list_unpublished(connection: Connection, hashes: Iterable[str]) -> frozenset[str]:
@@ -200,5 +215,7 @@ def list_revisions_of(connection: Connection, checklist_id: str) -> list[Checkli
     return [_read_checklist(text) for text in connection.execute(ordered).scalars()]
 
 
+@functools.lru_cache(maxsize=16)
 def _read_checklist(text: str) -> Checklist:
+    """Known by its whole text: every push and page reads the same few, which nothing changes."""
     return Checklist.from_compiled(json.loads(text))

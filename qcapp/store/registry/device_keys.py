@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, Select, func, insert, or_, select, update
+from sqlalchemy import Connection, Select, bindparam, func, insert, or_, select, update
 
 from qcapp.store.tables import DEVICE, DEVICE_KEY
 
@@ -36,20 +36,22 @@ class DeviceKey(NamedTuple):
     retired_at: str | None
 
 
+_FIRST_ID = func.coalesce(DEVICE.c.restart_of, DEVICE.c.id)
+_FIRSTS = select(_FIRST_ID).where(DEVICE.c.id.in_(bindparam("ids", expanding=True)))
+# Made once: to build it takes longer than to run it. A restarted phone that has not joined under
+# its new id goes on with the token of the first.
+_SAME_PHONES = select(
+    DEVICE.c.id,
+    _FIRST_ID.label("first_id"),
+    DEVICE.c.revoked_at,
+    DEVICE.c.buyer_batch,
+    (DEVICE.c.token_hash == "").label("is_guest"),
+).where(or_(DEVICE.c.id.in_(_FIRSTS), DEVICE.c.restart_of.in_(_FIRSTS)))
+
+
 def load_authors(connection: Connection, device_ids: Iterable[str]) -> Mapping[str, Author]:
     """By id, those of them that are the yard's."""
-    first_id = func.coalesce(DEVICE.c.restart_of, DEVICE.c.id)
-    firsts = select(first_id).where(DEVICE.c.id.in_(set(device_ids)))
-    # A restarted phone that has not joined under its new id goes on with the token of the first.
-    rows = connection.execute(
-        select(
-            DEVICE.c.id,
-            first_id.label("first_id"),
-            DEVICE.c.revoked_at,
-            DEVICE.c.buyer_batch,
-            (DEVICE.c.token_hash == "").label("is_guest"),
-        ).where(or_(DEVICE.c.id.in_(firsts), DEVICE.c.restart_of.in_(firsts)))
-    ).all()
+    rows = connection.execute(_SAME_PHONES, {"ids": sorted(set(device_ids))}).all()
     first_ids = {row.id: row.first_id for row in rows}
     buyer_batches = {row.id: row.buyer_batch for row in rows}
     revoked = {row.id for row in rows if row.revoked_at is not None}

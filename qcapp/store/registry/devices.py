@@ -2,7 +2,7 @@
 
 from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, insert, or_, select, update
+from sqlalchemy import ColumnElement, Connection, insert, or_, select, update
 
 from qcapp.store.tables import DEVICE, JOIN_CODE
 
@@ -97,6 +97,16 @@ def save_device(
     changed = connection.execute(update(DEVICE).where(DEVICE.c.id == device_id).values(**fresh))
     if changed.rowcount == 0:
         connection.execute(insert(DEVICE), [{"id": device_id, "joined_at": now, **fresh}])
+    if fresh["restart_of"]:
+        _let_back(connection, device_id, fresh["restart_of"])
+
+
+def _let_back(connection: Connection, device_id: str, first_id: str) -> None:
+    """What the phone made under ids that were removed may come; their tokens stay dead."""
+    query = update(DEVICE).where(
+        _is_of_phone(first_id), DEVICE.c.id != device_id, DEVICE.c.revoked_at.is_not(None)
+    )
+    connection.execute(query.values(revoked_at=None, token_hash="", next_token_hash=None))
 
 
 def _find_first_id(connection: Connection, device_id: str, restart_hash: str | None) -> str | None:
@@ -137,7 +147,7 @@ def find_device(connection: Connection, device_id: str) -> Device | None:
 def is_restart(connection: Connection, device_id: str, first_id: str, restart_hash: str) -> bool:
     """Whether another id of the phone that had this one first is known by the same secret."""
     query = select(DEVICE.c.id).where(
-        or_(DEVICE.c.id == first_id, DEVICE.c.restart_of == first_id),
+        _is_of_phone(first_id),
         DEVICE.c.id != device_id,
         DEVICE.c.restart_hash == restart_hash,
     )
@@ -179,13 +189,25 @@ def settle_token(connection: Connection, device_id: str, token_hash: str) -> Non
 
 
 def revoke(connection: Connection, device_id: str, now: str) -> bool:
-    """Its tokens are no good from now on; gives whether there is such a phone."""
-    return (
-        connection.execute(
-            update(DEVICE).where(DEVICE.c.id == device_id).values(revoked_at=now)
-        ).rowcount
-        > 0
-    )
+    """Its tokens are no good from now on; gives whether there is such a phone.
+
+    One that began anew without joining goes on with the token of an id that it had before: all ids
+    of that phone go with it.
+    """
+    columns = (DEVICE.c.restart_of, DEVICE.c.token_hash)
+    found = connection.execute(select(*columns).where(DEVICE.c.id == device_id)).first()
+    if found is None:
+        return False
+    gone = DEVICE.c.id == device_id
+    if found.token_hash == "" and found.restart_of:
+        gone = or_(gone, _is_of_phone(found.restart_of))
+    query = update(DEVICE).where(gone, DEVICE.c.revoked_at.is_(None))
+    connection.execute(query.values(revoked_at=now))
+    return True
+
+
+def _is_of_phone(first_id: str) -> ColumnElement[bool]:
+    return or_(DEVICE.c.id == first_id, DEVICE.c.restart_of == first_id)
 
 
 def note_contact(connection: Connection, device_id: str, **values: Any) -> None:

@@ -8,6 +8,8 @@ from qcapp.store.tables import META
 DEMO_DAY = "demo_day"
 # When an invented yard was filled to its end.
 DEMO_FILLED = "demo_filled"
+# Digest of the folder of checklists whose files are all published here.
+FOLDER_READ = "checklists_read"
 
 
 def find_fact(connection: Connection, key: str) -> str | None:

@@ -15,7 +15,7 @@ KEY = "yard"
 @dataclass(frozen=True)
 class YardFacts:
     """name: empty until the lead gives one. is_practised: the practice walk was done; is_ended:
-    the lead has put the guided start away.
+    the lead has put the guided start away; has_no_cards: artisans get no cards.
 
     crew: who usually does it by trade; "" where that differs from stove to stove. signatory: the
     name of who answers for the summaries, with his or her role; contact, claims: what a buyer
@@ -32,6 +32,7 @@ class YardFacts:
     claims: str = ""
     is_practised: bool = False
     is_ended: bool = False
+    has_no_cards: bool = False
 
 
 def load_yard_facts(connection: Connection) -> YardFacts:

@@ -7,6 +7,7 @@ from qcapp.store.tables.columns import get_table
 
 # As its index says it, and as a query must say it to be answered by that.
 WAITING = "disposition IN ('rework', 'hold')"
+IS_STEP = "kind = 'step'"
 
 
 class CheckKey(SQLModel, table=True):
@@ -115,10 +116,15 @@ class Tally(SQLModel, table=True):
     """
 
     __tablename__ = "tally"
-    # By batch: the key itself; by days; by artisan.
+    # By batch: the key itself; by days; by artisan; the first day of a step.
     __table_args__ = (
         Index("tally_day", "kind", "day"),
         Index("tally_artisan", "artisan", "kind", "day"),
+        Index(
+            *("tally_step_day", "checklist", "name", "day"),
+            sqlite_where=text(IS_STEP),
+            postgresql_where=text(IS_STEP),
+        ),
         {"sqlite_with_rowid": False},
     )
     batch: str = Field(primary_key=True)

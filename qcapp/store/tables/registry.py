@@ -1,6 +1,6 @@
 """What the yard lead and the buyers' links keep up to date: rows that change in place."""
 
-from sqlalchemy import Column, Text
+from sqlalchemy import Column, LargeBinary, Text
 from sqlmodel import Field, SQLModel
 
 from qcapp.store.tables.columns import WIDE, get_table
@@ -116,6 +116,15 @@ class RevisionDrawing(SQLModel, table=True):
     name: str = Field(primary_key=True, index=True)
     sha256: str | None = Field(default=None, foreign_key="drawing.sha256")
     refused: str | None = Field(default=None, sa_column=Column(Text))
+
+
+class LessonMedia(SQLModel, table=True):
+    """A picture or voice note of a lesson by the SHA-256 of its bytes. type: as its bytes say."""
+
+    __tablename__ = "lesson_media"
+    sha256: str = Field(primary_key=True)
+    type: str
+    content: bytes = Field(sa_column=Column(LargeBinary, nullable=False))
 
 
 class SeenCheckpoint(SQLModel, table=True):
@@ -284,6 +293,20 @@ class SummaryLink(SQLModel, table=True):
     revoked_at: str | None = None
 
 
+class CardLink(SQLModel, table=True):
+    """An artisan's address of his or her card. Only the SHA-256 of its token is kept."""
+
+    __tablename__ = "card_link"
+    no: int | None = Field(default=None, primary_key=True)
+    token_hash: str = Field(unique=True)
+    artisan: str = Field(index=True)
+    language: str | None = None
+    made_by: str
+    made_at: str
+    expires_at: str
+    revoked_at: str | None = None
+
+
 class LinkOpening(SQLModel, table=True):
     """One opening of a buyer's page: when, and which page or file."""
 
@@ -313,4 +336,6 @@ TRUSTED_BROWSER = get_table(TrustedBrowser)
 INVITE = get_table(Invite)
 ATTEMPT = get_table(Attempt)
 SUMMARY_LINK = get_table(SummaryLink)
+CARD_LINK = get_table(CardLink)
 LINK_OPENING = get_table(LinkOpening)
+LESSON_MEDIA = get_table(LessonMedia)

@@ -98,10 +98,17 @@ def get_sqlite_path(url: str) -> Path:
     return Path(path).expanduser()
 
 
-def check_database(path: Path, *, shown: Path | None = None) -> Copied:
-    """Raises BadInput when the file is damaged, not of this program, newer than it, or altered."""
+def check_database(path: Path, *, shown: Path | None = None, address: str | None = None) -> Copied:
+    """Raises BadInput when the file is damaged, not of this program, newer than it, or altered.
+
+    address: SQLite's own of the file, where it must not be opened to be written.
+    """
     shown = shown or path
-    engine = create_engine("sqlite://", creator=lambda: sqlite3.connect(path), poolclass=NullPool)
+    engine = create_engine(
+        "sqlite://",
+        creator=lambda: sqlite3.connect(address or path, uri=address is not None),
+        poolclass=NullPool,
+    )
     try:
         with engine.connect() as connection:
             return _check(connection, str(shown))

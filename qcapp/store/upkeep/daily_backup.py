@@ -110,7 +110,7 @@ def copy_to_second(plan: BackupPlan) -> KeptBackup | None:
         return None
     target = plan.second / newest.path.name
     if not (target.exists() and _hash(target) == _hash(newest.path)):
-        _copy_whole(newest.path, target)
+        copy_whole(newest.path, target)
         _keep_newest(plan.second, plan)
     return KeptBackup(target, newest.made_at, newest.size)
 
@@ -153,7 +153,8 @@ def _drop_leftovers(plan: BackupPlan, now: datetime) -> None:
             path.unlink(missing_ok=True)
 
 
-def _copy_whole(source: Path, target: Path) -> None:
+def copy_whole(source: Path, target: Path) -> None:
+    """One file to another place, read back before it has its name. Raises StoreError."""
     part = target.with_name(f".{target.name}.part")
     try:
         if not target.parent.is_dir():

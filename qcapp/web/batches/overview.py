@@ -6,10 +6,13 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
+from qcapp.charts.outcomes import OutcomeBar, draw_outcomes
+from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.batch_facts import waits_for_reply
 from qcapp.reports.stove_grid import STATES
 from qcapp.reports.totals import WORDS
+from qcapp.store.registry.batches import Batch
 from qcapp.usecases.issue_summary import BatchReviewView
 from qcapp.usecases.load_batch import BatchView, list_batches, load_batch
 from qcapp.web.batches.charts import draw_outgoing
@@ -39,10 +42,21 @@ def show_batches(
         request,
         "batches/batches.html",
         title=phrase("Batches"),
-        rows=found[:ON_A_PAGE],
+        rows=[_draw_stages(f"b{n}", *row) for n, row in enumerate(found[:ON_A_PAGE])],
         older=skip + ON_A_PAGE if len(found) > ON_A_PAGE else None,
         newer=skip > 0,
     )
+
+
+def _draw_stages(
+    name: str, batch: Batch, stages: list[tuple[str, dict[str, int]]]
+) -> tuple[Batch, list[tuple[str, dict[str, int], OutcomeBar]]]:
+    """Every stage with its counts as one bar. name: unique in the page."""
+    locale = get_active_locale()
+    return batch, [
+        (stage, counts, draw_outcomes(counts, name=f"{name}-{n}", locale=locale))
+        for n, (stage, counts) in enumerate(stages)
+    ]
 
 
 @router.get("/batches/{code}", include_in_schema=False, dependencies=[allow("see_batches")])

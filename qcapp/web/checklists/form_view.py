@@ -15,8 +15,10 @@ from qcapp.checklist.edit import (
     CONDITIONS,
     FORMULA,
     ITEM_MODELS,
+    KEY_POINTS,
     MAY_BE_MISSING,
     NUMBERS,
+    POINT_WORDS,
     SIDES,
     TEXTS,
     TICKS,
@@ -30,8 +32,10 @@ from qcapp.checklist.field_words import NO, SHORT, YES, name_field
 from qcapp.checklist.load import ChecklistError
 from qcapp.checklist.model import (
     CHECK_KINDS,
+    MAX_KEY_POINTS,
     NUMBER_KINDS,
     DecisionRule,
+    KeyPoint,
     Severity,
     Statistic,
 )
@@ -132,6 +136,16 @@ class FieldsOf:
         return [
             self._text(f"{key}.{place}", phrase("Reading %(n)s", n=place), label, "title")
             for place, label in enumerate(labels, start=1)
+        ]
+
+    def list_key_points(self, key: str, item: Mapping[str, Any]) -> list[TextView]:
+        """What to do and why, of each key point and of one more that can be filled in."""
+        kept = item.get(KEY_POINTS, ())
+        return [
+            self._text(f"{key}.{KEY_POINTS}.{place}.{word}", _name_point(place, word), words, word)
+            for place in range(1, min(len(kept) + 1, MAX_KEY_POINTS) + 1)
+            for word in POINT_WORDS
+            for words in (kept[place - 1].get(word, {}) if place <= len(kept) else {},)
         ]
 
     def list_plain(
@@ -260,6 +274,7 @@ class ItemView:
     texts: list[TextView]
     fields: list[FieldView]
     is_used: bool = False
+    key_points: tuple[TextView, ...] = ()
 
 
 def view_check(fields: FieldsOf, check: Mapping[str, Any]) -> CheckPage:
@@ -308,9 +323,14 @@ def list_items(
             fields.list_texts(place, owner, item),
             fields.list_plain(place, owner, check, names),
             item["id"] in used,
+            tuple(fields.list_key_points(place, item) if KEY_POINTS in names else ()),
         )
         for item in items
     ]
+
+
+def _name_point(place: int, word: str) -> str:
+    return phrase("Key point %(n)s: %(word)s", n=place, word=name_field(KeyPoint, word))
 
 
 def place_errors(

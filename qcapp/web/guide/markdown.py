@@ -21,11 +21,14 @@ ADDRESS = "/guide"
 
 @dataclass(frozen=True)
 class GuidePage:
-    """title: the first heading, which is not in html; sections: (anchor, title) of each h2."""
+    """title: the first heading, which is not in html; sections: (anchor, title) of each h2;
+    anchors: of every other heading.
+    """
 
     title: str
     sections: tuple[tuple[str, str], ...]
     html: str
+    anchors: tuple[str, ...]
 
 
 def make_anchor(title: str) -> str:
@@ -44,26 +47,34 @@ def find_address(target: str) -> str:
     return file + mark + anchor
 
 
-def render_markdown(text: str, pictures: Mapping[str, bytes]) -> GuidePage:
-    """text begins with the page's title as its first heading; pictures: PNG files by name."""
+def render_markdown(
+    text: str, pictures: Mapping[str, bytes], anchors: Sequence[str] | None = None
+) -> GuidePage:
+    """text begins with the page's title as its first heading; pictures: PNG files by name.
+
+    anchors: of a translation, those of the English headings in their order, so that a link to a
+    heading leads there in every language. Raises ValueError where they are not as many.
+    """
     heading, title, _end, *tokens = _PARSER.parse(text)
     if heading.tag != "h1":
         raise ValueError("a page of the guide begins with its title")
-    titles = list(_mark_headings(tokens))
+    titles = list(_mark_headings(tokens, anchors))
     for token in tokens:
         for part in token.children or ():
             _lead_into_app(part, pictures)
     html = _PARSER.renderer.render(list(_wrap_tables(tokens)), _PARSER.options, {})
     sections = tuple((anchor, words) for level, anchor, words in titles if level == "h2")
-    return GuidePage(title.content, sections, html)
+    return GuidePage(title.content, sections, html, tuple(anchor for _, anchor, _ in titles))
 
 
-def _mark_headings(tokens: Sequence[Token]) -> Iterator[tuple[str, str, str]]:
-    for token, content in pairwise(tokens):
-        if token.type == "heading_open":
-            anchor = make_anchor(content.content)
-            token.attrSet("id", anchor)
-            yield token.tag, anchor, content.content
+def _mark_headings(
+    tokens: Sequence[Token], anchors: Sequence[str] | None
+) -> Iterator[tuple[str, str, str]]:
+    headings = [pair for pair in pairwise(tokens) if pair[0].type == "heading_open"]
+    own = [make_anchor(content.content) for _token, content in headings]
+    for (token, content), anchor in zip(headings, own if anchors is None else anchors, strict=True):
+        token.attrSet("id", anchor)
+        yield token.tag, anchor, content.content
 
 
 def _lead_into_app(part: Token, pictures: Mapping[str, bytes]) -> None:

@@ -7,9 +7,11 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
 from qcapp.errors import NotFound, StartError
-from qcapp.i18n.phrase import phrase
+from qcapp.i18n.active_locale import get_active_locale
+from qcapp.i18n.phrase import ENGLISH, phrase
 from qcapp.web.guide.markdown import INDEX, GuidePage, render_markdown
 from qcapp.web.layout.page import page
+from qcapp.web.middleware.language import list_choices
 from qcapp.web.rules import allow
 
 router = APIRouter(include_in_schema=False)
@@ -19,23 +21,46 @@ CACHE = "public, max-age=3600"
 
 @dataclass(frozen=True)
 class UserGuide:
-    """texts: Markdown by page name; pictures: PNG files by file name."""
+    """texts: Markdown by page name; translations: the same by (page name, language), of the pages
+    that have them; pictures: PNG files by file name.
+    """
 
     texts: dict[str, str] = field(repr=False)
     pictures: dict[str, bytes] = field(repr=False)
-    _pages: dict[str, GuidePage] = field(default_factory=dict, repr=False)
+    translations: dict[tuple[str, str], str] = field(default_factory=dict, repr=False)
+    _pages: dict[tuple[str, str], GuidePage] = field(default_factory=dict, repr=False)
 
-    def get_page(self, name: str) -> GuidePage:
-        """Made when first asked for, then kept. Raises KeyError for a name that is none."""
-        if name not in self._pages:
-            self._pages[name] = render_markdown(self.texts[name], self.pictures)
-        return self._pages[name]
+    def get_page(self, name: str, language: str = ENGLISH) -> GuidePage:
+        """Made when first asked for, then kept. Raises KeyError for a page that is none."""
+        if (name, language) not in self._pages:
+            if language == ENGLISH:
+                made = render_markdown(self.texts[name], self.pictures)
+            else:
+                anchors = self.get_page(name).anchors
+                text = self.translations[name, language]
+                made = render_markdown(text, self.pictures, anchors)
+            self._pages[name, language] = made
+        return self._pages[name, language]
+
+    def list_languages(self, name: str) -> list[str]:
+        """In which a page can be read, English first."""
+        return [ENGLISH, *sorted(language for page, language in self.translations if page == name)]
 
 
 def load_user_guide(static_dir: Path) -> UserGuide:
-    """Reads the folder once at start. Raises StartError when it has no index."""
+    """Reads the folder once at start: keeping.md, and keeping.fr.md where it is translated.
+
+    Raises StartError when it has no index.
+    """
     folder = static_dir / "guide"
-    texts = {path.stem: path.read_text(encoding="utf-8") for path in folder.glob("*.md")}
+    texts, translations = {}, {}
+    for path in folder.glob("*.md"):
+        name, _, language = path.stem.partition(".")
+        text = path.read_text(encoding="utf-8")
+        if language:
+            translations[name, language] = text
+        else:
+            texts[name] = text
     if INDEX not in texts:
         raise StartError(
             "the guide's files are not here",
@@ -43,7 +68,7 @@ def load_user_guide(static_dir: Path) -> UserGuide:
             "set QCAPP_STATIC_DIR to the static folder",
         )
     pictures = {path.name: path.read_bytes() for path in (folder / "pictures").glob("*.png")}
-    return UserGuide(texts, pictures)
+    return UserGuide(texts, pictures, translations)
 
 
 @router.get("/guide", dependencies=[allow("read_guide")])
@@ -69,7 +94,10 @@ def get_picture(request: Request, name: str) -> Response:
 
 
 def _show(request: Request, name: str) -> HTMLResponse:
-    found = request.app.state.user_guide.get_page(name)
+    guide: UserGuide = request.app.state.user_guide
+    languages, wished = guide.list_languages(name), get_active_locale().language
+    language = wished if wished in languages else ENGLISH
+    found = guide.get_page(name, language)
     return page(
         request,
         "guide/guide.html",
@@ -77,4 +105,8 @@ def _show(request: Request, name: str) -> HTMLResponse:
         version=request.app.version,
         sections=found.sections,
         html=found.html,
+        language=language,
+        other_languages=[
+            one for one in list_choices(request) if one.tag in languages and one.tag != language
+        ],
     )

@@ -25,6 +25,8 @@ KINDS = {
     "correction": phrase("correction"),
     "void": phrase("void"),
     "study_answer": phrase("study answer"),
+    "first_piece": phrase("first piece"),
+    "gauge_check": phrase("check of a template or gauge"),
     "unreadable": phrase("unreadable"),
     **{name: one.label for name, one in CHECK_KINDS.items()},
 }

@@ -49,6 +49,7 @@ def render_page(request: Request, template: str, **values: Any) -> str:
     nav = [(href, name) for href, name, _more in NAV if _is_open(request.app, href, caller.role)]
     shared = {
         "base": state.shell.base,
+        "has_laptop": state.laptop is not None,
         "is_demo": state.has_no_passwords,
         "printed_at": format_timestamp(state.clock()),
         "yard_name": _find_yard_name(state),

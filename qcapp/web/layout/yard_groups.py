@@ -82,6 +82,7 @@ GROUPS = (
                 ("/yard/name", "/yard/work", "/yard/crew", "/yard/practice"),
             ),
             YardPage("/yard/backups", phrase("Backups")),
+            YardPage("/laptop", phrase("This laptop")),
         ),
     ),
 )

@@ -17,7 +17,7 @@ from qcapp.errors import (
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import ENGLISH, phrase
 from qcapp.web.layout.page import render_page
-from qcapp.web.middleware.private_headers import PREFIX
+from qcapp.web.middleware.private_headers import ERROR_PAGES
 
 # Starlette's own words for what no route of ours says.
 DETAILS = {"Not Found": phrase("Not Found"), "Method Not Allowed": phrase("Method Not Allowed")}
@@ -123,7 +123,8 @@ def _answer(
             status_code=status,
             headers=headers,
         )
-    template = "buyer/error.html" if request.url.path.startswith(PREFIX) else "layout/error.html"
+    pages = (page for start, page in ERROR_PAGES.items() if request.url.path.startswith(start))
+    template = next(pages, "layout/error.html")
     page = render_page(
         request,
         template,

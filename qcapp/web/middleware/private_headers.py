@@ -1,11 +1,13 @@
-"""Headers of pages behind a buyer's link: nothing is kept in a cache, nothing tells the address
-on.
+"""Headers of pages behind a link, a buyer's or an artisan's: nothing is kept in a cache, nothing
+tells the address on.
 """
 
 from starlette.datastructures import MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-PREFIX = "/s/"
+# What each begins with, and the page that says what went wrong there.
+ERROR_PAGES = {"/s/": "buyer/error.html", "/c/": "cards/error.html"}
+PREFIXES = tuple(ERROR_PAGES)
 HEADERS = {
     "Cache-Control": "no-store",
     "Referrer-Policy": "no-referrer",
@@ -24,7 +26,7 @@ class PrivateHeadersMiddleware:
         self.app = app
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        is_private = scope["type"] == "http" and scope["path"].startswith(PREFIX)
+        is_private = scope["type"] == "http" and scope["path"].startswith(PREFIXES)
 
         async def send_marked(message: Message) -> None:
             if message["type"] == "http.response.start":

@@ -17,18 +17,26 @@ PAGE_POLICY = SHARED
 LIVE_POLICY = f"{SHARED}; script-src 'self'; connect-src 'self'"
 # A page with a button that prints it: its own script, which calls nothing.
 PRINT_POLICY = f"{SHARED}; script-src 'self'"
-# The phone app: its own modules, its calls, its worker, and photos taken a moment ago (blob:).
+# A page where a voice note is recorded and heard before it is kept (blob:).
+RECORD_POLICY = f"{PRINT_POLICY}; media-src 'self' blob:"
+# The phone app: its own modules, its calls, its worker, photos taken a moment ago and voice
+# notes (blob:).
 APP_POLICY = (
-    f"{SHARED} blob:; script-src 'self'; connect-src 'self'; worker-src 'self'; manifest-src 'self'"
+    f"{SHARED} blob:; media-src blob:; script-src 'self'; connect-src 'self'; worker-src 'self'; "
+    "manifest-src 'self'"
 )
 APP = ("/phone", "/sw.js")
+
+_PERMISSIONS = "camera=(self), geolocation=(), microphone={}, payment=(), usb=()"
+# Of the one page that records a voice note.
+RECORD_PERMISSIONS = _PERMISSIONS.format("(self)")
 
 HEADERS = {
     "X-Content-Type-Options": "nosniff",
     # Not no-referrer: under that a browser sends "Origin: null" with our own forms, and
     # they could not be told from those of another site.
     "Referrer-Policy": "same-origin",
-    "Permissions-Policy": "camera=(self), geolocation=(), microphone=(), payment=(), usb=()",
+    "Permissions-Policy": _PERMISSIONS.format("()"),
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
 }

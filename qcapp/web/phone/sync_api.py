@@ -10,6 +10,7 @@ from qcapp.access.devices import rotate_token
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.store.registry import photos
+from qcapp.store.registry.lesson_media import Media
 from qcapp.sync.buyers_reference import build_buyers_reference
 from qcapp.sync.photos import check_name, get_photo, receive_piece
 from qcapp.sync.protocol import MAX_WHOLE, PullAnswer, PushAnswer
@@ -17,6 +18,7 @@ from qcapp.sync.pull import pull_events, pull_nothing
 from qcapp.sync.push import parse_push, receive_push
 from qcapp.sync.reference import build_hello, build_reference
 from qcapp.usecases.join_phone import JoiningPhone, join_phone
+from qcapp.usecases.keep_lesson_parts import load_media
 from qcapp.usecases.log_checkpoints import show_log, take_doubt
 from qcapp.usecases.practise_draft import load_practised
 from qcapp.usecases.take_in_file import take_in_file
@@ -201,6 +203,26 @@ def get_photo_as_phone(sha256: str, store: StoreDep, _phone: PhoneDep) -> Respon
 def get_photo_as_page(sha256: str, store: StoreDep) -> Response:
     """Open to whoever may open the pages, which show the records that name the photo."""
     return _show(sha256, get_photo(store, sha256))
+
+
+@router.get("/api/lesson-media/{sha256}", dependencies=[allow("fetch_lessons")])
+def get_lesson_media_as_phone(sha256: str, store: StoreDep, _phone: PhoneDep) -> Response:
+    return _show_media(load_media(store, sha256))
+
+
+@router.get("/lesson-media/{sha256}", include_in_schema=False, dependencies=[allow("see_figures")])
+def get_lesson_media_as_page(sha256: str, store: StoreDep) -> Response:
+    return _show_media(load_media(store, sha256))
+
+
+def _show_media(media: Media) -> Response:
+    """Nothing in it may run."""
+    headers = {
+        "X-Content-Type-Options": "nosniff",
+        "Content-Security-Policy": "default-src 'none'; sandbox",
+        "Cache-Control": "no-store",
+    }
+    return Response(media.content, media_type=media.type, headers=headers)
 
 
 def _show(sha256: str, content: bytes) -> Response:

@@ -14,16 +14,20 @@ from qcapp.charts.frame import Chart
 from qcapp.errors import NotFound
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
+from qcapp.inspection.gauges import Gauge
 from qcapp.reports.control import count_rules, list_pass_charts, list_reading_charts
 from qcapp.reports.drift import STOVES_PER_FALSE_SIGNAL, DriftRow, ReadingRow
 from qcapp.reports.drift_causes import Cause, find_causes
+from qcapp.reports.gauge_chart import say_error
 from qcapp.reports.run_chart import build_run_chart, name_row, name_what
+from qcapp.usecases.keep_gauges import GaugeView, load_gauges
 from qcapp.usecases.load_measuring import Measuring, load_measuring
 from qcapp.usecases.note_template import note_replacement, note_template, withdraw_note
 from qcapp.web.deps import NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.middleware.authorisation import AccountDep
 from qcapp.web.rules import allow
+from qcapp.web.trainer.gauges import draw_checks
 
 router = APIRouter(include_in_schema=False)
 DRIFT = "/trainer/drift"
@@ -32,6 +36,7 @@ DRIFT = "/trainer/drift"
 @router.get(DRIFT, dependencies=[allow("see_drift")])
 def show_drift(request: Request, store: StoreDep, settings: SettingsDep, now: NowDep) -> Response:
     measuring = load_measuring(store, settings)
+    gauges = load_gauges(store)
     return page(
         request,
         "trainer/drift.html",
@@ -39,7 +44,7 @@ def show_drift(request: Request, store: StoreDep, settings: SettingsDep, now: No
         measuring=measuring,
         report=measuring.drift,
         cards=[
-            _make_card(measuring, cause, place)
+            _make_card(measuring, gauges, cause, place)
             for place, cause in enumerate(find_causes(measuring.drift))
         ],
         name_what=name_what,
@@ -47,23 +52,35 @@ def show_drift(request: Request, store: StoreDep, settings: SettingsDep, now: No
         address=address_of,
         per_false_signal=STOVES_PER_FALSE_SIGNAL,
         today=now.date().isoformat(),
+        gauges=gauges,
+        now_day=now.date(),
+        say_error=say_error,
     )
 
 
 @dataclass(frozen=True)
 class Card:
-    """One cause with the run chart of its first row. lessons: (day, who of these people)."""
+    """One cause with the run chart of its first row. lessons: (day, who of these people); gauges:
+    templates and gauges of the work, with their checks.
+    """
 
     cause: Cause
     chart: Chart
     lessons: list[tuple[str, str]]
+    gauges: list[Gauge]
 
 
-def _make_card(measuring: Measuring, cause: Cause, place: int) -> Card:
+def _make_card(measuring: Measuring, gauges: GaugeView, cause: Cause, place: int) -> Card:
     chart = draw_control(
         build_run_chart(cause.head), name=f"cause-{place}", locale=get_active_locale()
     )
-    return Card(cause, chart, _list_lessons(measuring, cause))
+    return Card(cause, chart, _list_lessons(measuring, cause), _list_beside(gauges, cause.head))
+
+
+def _list_beside(gauges: GaugeView, row: DriftRow) -> list[Gauge]:
+    """Those with which the row's stoves were made."""
+    own = gauges.list_of_template(row.group.id) if row.group.kind == "template" else []
+    return own or gauges.list_of(row.step.step, row.group.artisans)
 
 
 def _list_lessons(measuring: Measuring, cause: Cause) -> list[tuple[str, str]]:
@@ -130,6 +147,7 @@ def show_row(
         draw_control(chart, name=f"control-{at}", locale=get_active_locale())
         for at, chart in enumerate([build_run_chart(row), *charts])
     ]
+    beside = _list_beside(load_gauges(store), row)
     return page(
         request,
         "trainer/drift_row.html",
@@ -144,6 +162,9 @@ def show_row(
         run_chart=run_chart,
         charts=others,
         rules=count_rules(row) if isinstance(row, ReadingRow) else [],
+        gauges=list(zip(beside, draw_checks(beside), strict=True)),
+        now_day=now.date(),
+        say_error=say_error,
         per_false_signal=STOVES_PER_FALSE_SIGNAL,
         today=now.date().isoformat(),
     )

@@ -13,17 +13,20 @@ from qcapp.checklist.model import Checklist
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.drift_causes import find_causes
+from qcapp.reports.faults import name_fault
 from qcapp.reports.groups import PersonRate
 from qcapp.reports.run_chart import build_run_chart
 from qcapp.reports.teach import MIN_FAULTS, MIN_PEOPLE, NAMED, SEVERITY_WEIGHT, TeachRow
 from qcapp.reports.teach_evidence import MIN_WORTH_TEACHING
+from qcapp.usecases.keep_lesson_parts import load_lesson_parts
+from qcapp.usecases.load_first_pieces import load_first_pieces
 from qcapp.usecases.load_inspectors import load_uneven_steps
 from qcapp.usecases.load_measuring import Measuring, load_measuring
 from qcapp.usecases.load_step import find_photo_of_commonest, find_step, list_photos
 from qcapp.usecases.load_trainer import TrainerFigures, describe_apprentices
 from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep, get_drawings
 from qcapp.web.layout.template_filters import as_localized
-from qcapp.web.middleware.security_headers import PRINT_POLICY
+from qcapp.web.middleware.security_headers import PRINT_POLICY, RECORD_PERMISSIONS, RECORD_POLICY
 from qcapp.web.rules import allow
 from qcapp.web.trainer.charts import (
     draw_commonest,
@@ -142,11 +145,24 @@ def show_step(
         fault_chart=draw_faults(view.faults) if view.faults else None,
         pictures=draw_commonest(figures, view.faults, get_drawings(request)),
         photos=list_photos(store, figures, ref),
+        points=figures.history.find_key_points(ref),
         uneven=[one for one in load_uneven_steps(store, figures) if one.step == ref],
         min_people=MIN_PEOPLE,
+        first=load_first_pieces(store, figures, ref),
+        asks_first=ref.step in _list_first_steps(figures, ref),
+        name_fault=name_fault,
+        parts=load_lesson_parts(store, step),
         **_list_drift(load_measuring(store, settings), ref),
     )
-    return _let_print(answer)
+    answer.headers["Content-Security-Policy"] = RECORD_POLICY
+    answer.headers["Permissions-Policy"] = RECORD_PERMISSIONS
+    return answer
+
+
+def _list_first_steps(figures: TrainerFigures, ref: StepRef) -> tuple[str, ...]:
+    """Steps of the checklist in use whose first piece is checked."""
+    current = figures.history.current_by_id.get(ref.checklist)
+    return current.first_piece if current else ()
 
 
 def _list_drift(measuring: Measuring, ref: StepRef) -> dict[str, Any]:

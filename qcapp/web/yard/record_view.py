@@ -20,6 +20,8 @@ KINDS = {
     "inspection": phrase("Inspection"),
     "correction": phrase("Correction"),
     "void": phrase("Void"),
+    "first_piece": phrase("First piece"),
+    "gauge_check": phrase("Check of a template or gauge"),
 }
 
 
@@ -62,6 +64,11 @@ def describe_record(
         ),
         (phrase("Checklist"), content["checklist"] or "–"),
     ]
+    if content["kind"] == "first_piece":
+        made_by = _crew({body["step"]: body["maker"]}, checklist, names)
+        facts += [(phrase("Size"), name_size(seen["size"])), (phrase("Made by"), made_by)]
+    if content["kind"] == "gauge_check":
+        facts.append((phrase("Value read"), body["value"]))
     if content["kind"] in ("correction", "void"):
         facts.append((phrase("Reason given"), body["reason"]))
     if "crew" in seen:

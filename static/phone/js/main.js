@@ -6,6 +6,7 @@ import { findShown, getChecklist } from "./store/local_db.js";
 import { showWarning } from "./ui/feedback.js";
 import { draftRoute } from "./ui/routes.js";
 import { loadLanguage, t } from "./ui/words.js";
+import { dayCounted } from "./screens/today.js";
 import { brokenNotice, insecureNotice, installNotice, lossNotice } from "./screens/notices.js";
 import { starting } from "./starting.js";
 import { listenForBack, preloadScreens, readRoute, show, showNotice } from "./router.js";
@@ -47,6 +48,9 @@ function listen() {
   });
 }
 
+// Counting the day of a phone with very many records must not keep back the exchange for longer.
+const COUNTED_MS = 2000;
+
 const nextFrame = () =>
   new Promise((resolve) => requestAnimationFrame(() => setTimeout(resolve)));
 
@@ -65,6 +69,8 @@ async function boot() {
   await app.showFirst(known);
   // An exchange draws the screen again: not before it has been seen once.
   await nextFrame();
+  // What else is loaded and exchanged would hold up the figures that a person waits for.
+  await Promise.race([dayCounted(), new Promise((resolve) => setTimeout(resolve, COUNTED_MS))]);
   preloadScreens();
   const { startSync } = await import("./sync/sync.js");
   return startSync();

@@ -12,6 +12,9 @@ import { todayScreen } from "./screens/today.js";
 const SCREENS = {
   export: async () => (await import("./screens/export_file.js")).exportScreen,
   find: async () => (await import("./screens/find.js")).findScreen,
+  first: async () => (await import("./screens/first.js")).firstScreen,
+  gauge: async () => (await import("./screens/gauges.js")).gaugeScreen,
+  gauges: async () => (await import("./screens/gauges.js")).gaugesScreen,
   holes: async () => (await import("./screens/holes.js")).holesScreen,
   join: async () => (await import("./screens/join.js")).joinScreen,
   mine: async () => (await import("./screens/mine.js")).mineScreen,
@@ -42,7 +45,7 @@ const AS_ONE = /^#\/(walk|parts|review)(\/|$)/;
 // A browser that skipped a step back says nothing of it.
 const BACK_MS = 400;
 // Shown without a checklist or a drawing, which take long to read.
-const PLAIN = ["today", "who", "pin", "join", "mine", "saved"];
+const PLAIN = ["today", "who", "pin", "join", "mine", "saved", "gauges", "gauge"];
 // A second tap of a quick thumb must not land on the next check's buttons. Typing is never held up.
 const SETTLE_MS = 350;
 // Until the next screen is there, on a slow phone.

@@ -43,3 +43,25 @@ def test_a_start_reads_at_once_writes_nothing_and_draws_the_screen_once(server, 
     assert [names for names in started["transactions"] if names.endswith("!")] == []
     assert set(started["order"][:2]) == {"database", "words"}
     assert started["home"] == 1
+
+
+# When each script was asked for, by the end of its address.
+ASKED = """() => performance.getEntriesByType('resource').filter(({ name }) => name.endsWith('.js'))
+  .sort((one, other) => one.startTime - other.startTime).map(({ name }) => name.split('/').slice(-2).join('/'))"""
+
+
+def test_what_a_person_waits_for_is_counted_before_anything_else_is_loaded(server, phone_page):
+    inspector = Inspector(phone_page, read_checklist(server, "finished-stove"))
+    inspector.join(server.address, server.make_code())
+    phone_page.reload()
+    phone_page.locator("#ui-figure-mend[data-n='0']").wait_for()
+    phone_page.wait_for_function(f"() => ({ASKED})().includes('screens/walk.js')")
+    asked = phone_page.evaluate(ASKED)
+    day = (
+        "screens/day_sheet.js",
+        "store/projection.js",
+        "inspection/day.js",
+        "ui/drawing_counts.js",
+    )
+    later = ("sync/sync.js", "screens/walk.js", "screens/who.js")
+    assert max(map(asked.index, day)) < min(map(asked.index, later)), asked

@@ -59,6 +59,11 @@ export class Page {
     this.tellDeath({});
   }
 
+  /** As Safari does it: nobody is told, and every later transaction throws. */
+  dropConnection() {
+    this.db?.close();
+  }
+
   // --- The browser around it
 
   surround() {
@@ -71,7 +76,7 @@ export class Page {
         setItem: (name, text) => { if (!this.isDead) phone.notes[name] = text; },
       },
       fetch: (path, wish) => this.fetch(path, wish),
-      crypto: { getRandomValues: (bytes) => phone.fillWithChance(bytes), subtle: SUBTLE },
+      crypto: { getRandomValues: (bytes) => phone.fillWithChance(bytes), subtle: { ...SUBTLE, ...phone.subtle } },
       Date: phone.Date,
       performance: { now: () => phone.passedMs },
       setTimeout: (work, ms) => this.wait(work, ms),
@@ -95,6 +100,7 @@ export class Page {
 
   /** Counts the page's steps at the database, to stop it before or after any commit. */
   watch(db) {
+    this.db = db;
     const begin = db.transaction.bind(db);
     db.transaction = (names, mode, options) => {
       this.step();

@@ -20,6 +20,7 @@ export class Phone {
     this.passedMs = 0;
     this.isRead = true;
     this.told = {};
+    this.written = {};
     const phone = this;
     this.Date = class extends Date {
       constructor(...when) {
@@ -90,19 +91,96 @@ export class Phone {
   async readChanges() {
     if (this.isRead) return {};
     this.isRead = true;
-    const changes = {};
-    for (const [name, entries] of Object.entries(await this.readAll(WATCHED))) {
-      const told = this.told[name] ?? new Map();
-      const texts = entries.map(([key, value]) => [key, JSON.stringify(withoutBytes(value))]);
-      const now = new Map(texts);
-      const changed = entries.filter(([key]) => told.get(key) !== now.get(key));
-      const gone = [...told.keys()].filter((key) => !now.has(key)).map((key) => [key, null]);
-      changes[name] = Object.fromEntries(
-        [...changed, ...gone].map(([key, value]) => [key, withoutBytes(value)]));
-      this.told[name] = now;
-    }
-    return changes;
+    const stores = await this.openStores("readonly", WATCHED);
+    const changes = await Promise.all(WATCHED.map(async (name) =>
+      [name, await this.readChangesOf(name, stores[name])]));
+    return Object.fromEntries(changes);
   }
+
+  async readChangesOf(name, store) {
+    this.told[name] ??= new Map();
+    this.written[name] ??= watchKeys(this.db, name);
+    // Answered once all that was being written is kept or undone.
+    const all = await done(store.getAllKeys());
+    const keys = this.written[name].take() ?? new Set([...all, ...this.told[name].keys()]);
+    const values = await Promise.all([...keys].map((key) => done(store.get(key))));
+    const changes = [...keys].map((key, at) => [key, withoutBytes(values[at]) ?? null]);
+    return Object.fromEntries(changes.filter(([key, value]) => this.isNews(name, key, value)));
+  }
+
+  isNews(name, key, value) {
+    const text = value === null ? undefined : JSON.stringify(value);
+    const isNews = this.told[name].get(key) !== text;
+    if (text === undefined) this.told[name].delete(key);
+    else this.told[name].set(key, text);
+    return isNews;
+  }
+}
+
+/**
+ * What is written to a store from now on, by key: to read it all after each job took most of the
+ * time of a phone with a thousand records. All of fake-indexeddb's writing, and its undoing, comes
+ * through these three.
+ */
+function watchKeys(db, name) {
+  const raw = db._rawDatabase.rawObjectStores.get(name);
+  for (const index of raw.rawIndexes.values()) findByValue(index.records);
+  const { storeRecord, deleteRecord, clear } = raw;
+  // Null: any of them; so at first.
+  let keys = null;
+  const note = (key) => {
+    if (typeof key === "string") keys?.add(key);
+    else keys = null;
+  };
+  raw.storeRecord = (record, ...more) => {
+    const key = storeRecord.call(raw, record, ...more);
+    note(key);
+    return key;
+  };
+  raw.deleteRecord = (key, ...more) => {
+    note(key);
+    return deleteRecord.call(raw, key, ...more);
+  };
+  raw.clear = (...more) => {
+    note(null);
+    return clear.apply(raw, more);
+  };
+  return {
+    take() {
+      const taken = keys;
+      keys = new Set();
+      return taken;
+    },
+  };
+}
+
+/**
+ * Fake-indexeddb looks through a whole index for the entries of a row that is written again; here
+ * they are found by the row's key. With thousands of rows that was most of the time.
+ */
+function findByValue(records) {
+  const entries = new Map();
+  const note = (entry) => {
+    entries.set(entry.value, [...(entries.get(entry.value) ?? []), entry]);
+  };
+  for (const entry of records.records.getAllRecords()) note(entry);
+  const { put, clear } = records;
+  records.put = (entry, ...more) => {
+    const replaced = put.call(records, entry, ...more);
+    note(entry);
+    return replaced;
+  };
+  records.clear = () => {
+    entries.clear();
+    return clear.call(records);
+  };
+  records.deleteByValue = (key) => {
+    if (typeof key !== "string") throw new Error("rows of phones are deleted one at a time");
+    const found = entries.get(key) ?? [];
+    for (const entry of found) records.records.delete(entry);
+    entries.delete(key);
+    return found;
+  };
 }
 
 /** A photo's row without the photo; anything else as it is. */

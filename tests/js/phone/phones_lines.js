@@ -2,6 +2,7 @@
 // on until it asks the network for something or ends.
 import { createInterface } from "node:readline";
 
+import { GIVING, buildDatabase, exportProfile } from "./kept.js";
 import { Phone } from "./phone.js";
 import { compileProgram } from "./program.js";
 
@@ -37,10 +38,15 @@ const TASKS = {
     profiles.clear();
     return {};
   },
-  /** replaces: a phone whose noted counts stay beside this database; profile: what is in it. */
-  async make_phone({ phone, edits, replaces, profile, meta, ...more }) {
-    const made = new Phone({ ...more, notes: { ...phones.get(replaces)?.notes } });
+  /**
+   * replaces: a phone whose noted counts stay beside this database; profile: what is in it; kept:
+   * what `export_profile` gave; gives_keys: so that it can be exported.
+   */
+  async make_phone({ phone, edits, replaces, profile, kept, gives_keys, meta, ...more }) {
+    const made = new Phone({ ...more, notes: { ...phones.get(replaces)?.notes, ...kept?.notes } });
     phones.set(phone, made);
+    if (gives_keys) made.subtle = GIVING;
+    if (kept) await buildDatabase(made.databases, kept);
     const page = made.openPage(programOf(edits));
     await made.pages[page].modules.db.openDb();
     await made.writeAll(profiles.get(profile) ?? { meta: Object.entries(meta ?? {}) });
@@ -53,6 +59,10 @@ const TASKS = {
     for (const page of phones.get(phone).pages) page.die();
     return {};
   },
+  drop_connection({ phone, page }) {
+    phones.get(phone).pages[page].dropConnection();
+    return {};
+  },
   async begin({ phone, page, job, ...more }) {
     const on = phones.get(phone).pages[page];
     return { stop: await on.begin(() => JOBS[job](on.modules, more)) };
@@ -63,6 +73,9 @@ const TASKS = {
   async keep_profile({ phone, profile }) {
     profiles.set(profile, await phones.get(phone).readAll());
     return {};
+  },
+  async export_profile({ phone }) {
+    return { stop: await exportProfile(phones.get(phone)) };
   },
   async put_row({ phone, row }) {
     await phones.get(phone).writeAll({ events: [[row.id, row]] });

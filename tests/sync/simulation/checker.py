@@ -14,7 +14,6 @@ from qcapp.inspection.event import canonical, stove_key
 from qcapp.inspection.stove import fold_stove
 from qcapp.store import log
 from qcapp.store.projections import stove_projection
-from qcapp.store.registry import devices
 from qcapp.store.tables import LOG
 from qcapp.store.upkeep.audit_signatures import start_check
 from qcapp.sync.authorship import UNPROVEN
@@ -68,8 +67,8 @@ class Ledger:
     """What is true whatever phones and server believe.
 
     made: every event ever sealed, by (id, hash). owed: of phones that are gone, what the server has
-    had without a break since. restores: how often the server went back. signed, unproven: records
-    that count by their signature, and those held back for want of one.
+    had without a break since. restores: how often the server went back. signed: records that count
+    by their signature. unproven: those held back for want of one, "forged" or by their reason.
     """
 
     made: dict[Key, dict] = field(default_factory=dict)
@@ -78,7 +77,7 @@ class Ledger:
     reports: list[tuple[str, int]] = field(default_factory=list)
     photos_undone: set[str] = field(default_factory=set)
     signed: int = 0
-    unproven: int = 0
+    unproven: Counter[str] = field(default_factory=Counter)
 
     def note_made(self, event: dict) -> dict:
         self.made[event["id"], event["hash"]] = event
@@ -305,7 +304,6 @@ def check_authors(yard: Yard, ledger: Ledger, phones: Iterable[Phone]) -> None:
             found += [f"record {record.seq}: {what}" for what in signatures.find_unfit(record)]
         found += [f"{name}: {what}" for name, what in signatures.find_unfit_keys(connection)]
         decided = log.list_decided_hashes(connection)
-        joined = {device.id for device in devices.list_devices(connection)}
     expect(16, not found, "; ".join(found))
     unproven = {
         (record.id, record.hash): record
@@ -315,15 +313,17 @@ def check_authors(yard: Yard, ledger: Ledger, phones: Iterable[Phone]) -> None:
         and record.hash not in decided
     }
     ledger.signed += signatures.signed
-    ledger.unproven += len(unproven)
+    ledger.unproven.update(
+        "forged"
+        if ledger.made[key]["app_build"] == "altered"
+        else json.loads(record.reason or "{}")["code"]
+        for key, record in unproven.items()
+    )
     own = {
         key_of(row)
         for phone in phones
         for row in phone.rows.values()
-        if row["origin"] == "own"
-        and row["event"]["app_build"] != "altered"
-        # Of an id that the phone has no more and that a restored server forgot: the lead decides.
-        and row["event"]["device_id"] in joined
+        if row["origin"] == "own" and row["event"]["app_build"] != "altered"
     }
     held = [f"{unproven[key].seq}: {unproven[key].reason}" for key in own & set(unproven)]
     expect(16, not held, f"held back for want of a proof: {held}")

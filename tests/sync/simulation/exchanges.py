@@ -2,10 +2,11 @@
 as a part of the state machine.
 """
 
-from collections import deque
+from collections import Counter, deque
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import ClassVar
 
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, precondition, rule
@@ -34,7 +35,8 @@ class Exchanges(RuleBasedStateMachine):
 
     world: World
     edits: Edits = MappingProxyType({})
-    runs = signed = unproven = 0
+    runs = made = network_faults = signed = 0
+    unproven: ClassVar[Counter[str]] = Counter()
 
     def __init__(self) -> None:
         super().__init__()

@@ -210,6 +210,8 @@ class Faults(Exchanges):
         old.reload()
         fresh = self._make_phone(old.name, None, replaces=old.number, **more)
         fresh.offset_ms = old.offset_ms
+        # What stands beside the database still lacks that record.
+        fresh.was_killed = old.was_killed
         self.phones[self.phones.index(old)] = fresh
 
     def _forget_report(self, device: str | None) -> None:
@@ -275,8 +277,10 @@ class Faults(Exchanges):
         checker.check_authors(self.yard, self.ledger, self.phones)
         checker.check_photos(self.yard, self.ledger, self.phones)
         checker.check_figures(self.yard)
+        type(self).made += len(self.ledger.made)
+        type(self).network_faults += self.network.faults
         type(self).signed += self.ledger.signed
-        type(self).unproven += self.ledger.unproven
+        type(self).unproven.update(self.ledger.unproven)
 
     def _exchange_quietly(self, phone: Phone) -> None:
         done = self._go_on(phone.exchange(job="send_now"), [])

@@ -49,13 +49,17 @@ class Outcome:
 
 @dataclass
 class Network:
-    """numbers: where the power goes. requests: those that may arrive again later."""
+    """numbers: where the power goes. requests: those that may arrive again later. faults: how many
+    were met.
+    """
 
     yard: Yard
     numbers: Iterator[int] = field(default_factory=lambda: itertools.count(1))
+    faults: int = 0
     requests: deque[Call] = field(default_factory=lambda: deque(maxlen=8))
 
     def carry(self, call: Call, fault: str) -> Outcome:
+        self.faults += fault != "none"
         if call.method in ("POST", "PATCH"):
             self.requests.append(call)
         if fault in STRANGERS:

@@ -127,6 +127,10 @@ class Phone:
         self.pages = {tab: open_page for tab, open_page in self.pages.items() if open_page != page}
         self.was_killed = True
 
+    def drop_connection(self, tab: int = 0) -> None:
+        """The browser closes the page's database and tells nobody."""
+        self.ask("drop_connection", page=self.get_page(tab))
+
     # --- jobs
 
     def do(self, job: str, *, tab: int = 0, limits: Mapping | None = None, **more) -> Any:

@@ -15,6 +15,7 @@ from sqlalchemy import text
 
 from qcapp.errors import BadInput
 from qcapp.store import log
+from qcapp.store.projections.stove_projection import AtHand
 from qcapp.sync import pull, push
 from tests.sync.simulation.phone import Edits
 from tests.sync.simulation.world import World
@@ -79,9 +80,15 @@ def set_aside_beside_the_log(world: World) -> Iterator[None]:
     with (
         mock.patch.object(log, "append", append_counted),
         mock.patch.object(log, "list_known", list_both),
+        # What stands beside the log has no number by which the fold could find it.
+        mock.patch.object(push, "_list_at_hand", _list_none_at_hand),
         _read(world, query, make),
     ):
         yield
+
+
+def _list_none_at_hand(_arrived, _results, facts) -> AtHand:
+    return AtHand({}, facts.checklists, facts.judged)
 
 
 @contextmanager

@@ -10,7 +10,7 @@ import itertools
 import json
 import shutil
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -142,9 +142,11 @@ class LogRow:
 class Yard:
     """The server and what surrounds it: its database file, its backups, the true time.
 
-    query: where the checks look for what is kept; before_query runs before it.
+    query: where the checks look for what is kept; before_query runs before it. devices: ids of the
+    phones that have joined before the first day.
     """
 
+    devices: Sequence[str] = DEVICES
     query = "SELECT seq, id, hash, chain, state, device_id, dev_seq, raw FROM log ORDER BY seq"
     before_query = "SELECT 1"
 
@@ -152,7 +154,8 @@ class Yard:
         self.folder = folder
         self.path, self.template = folder / "yard.db", folder / "template.db"
         made, self.checklist = open_small_store(self.template)
-        self.tokens = {device: self._join(made, device) for device in DEVICES}
+        self.tokens = {device: self._join(made, device) for device in self.devices}
+        self.furnish(made)
         made.close()
         self.store = CuttableStore(f"sqlite:///{self.path}")
         self.now = NOW
@@ -169,6 +172,9 @@ class Yard:
         self.reference_tag = json.loads(self.ask(Call.make("GET", "/api/sync/hello")).text)[
             "reference_tag"
         ]
+
+    def furnish(self, store: Store) -> None:
+        """What the yard has on its first day besides the small checklist, people and batches."""
 
     @staticmethod
     def _join(store: Store, device_id: str) -> str:

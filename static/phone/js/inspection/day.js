@@ -2,7 +2,7 @@
 // judged by. Counts only; a day is too short for rates.
 import { countsAsFail } from "./judge.js";
 import { listFaults } from "./record.js";
-import { buildSerial, findSerialNumber } from "./serial.js";
+import { buildSerial, serialKey } from "./serial.js";
 
 /**
  * @typedef {{key: string, inspection: Inspection, isFirst: boolean}} Seen one inspection of the
@@ -149,16 +149,16 @@ function byUrgency(one, other) {
  * Serials of a batch that nobody has seen yet, as runs [first, last]; null where the yard has
  * serials of its own form, which cannot be foretold.
  * @param {Pick<Batch, "serial_prefix" | "planned">} batch
- * @param {string[]} serials seen ones
+ * @param {string[]} keys serialKey of each that was seen
  * @returns {[string, string][] | null}
  */
-export function unseenRuns({ serial_prefix = "", planned }, serials) {
+export function unseenRuns({ serial_prefix = "", planned }, keys) {
   if (!serial_prefix) return null;
-  const seen = new Set(serials.map((serial) => findSerialNumber(serial, serial_prefix)));
+  const seen = new Set(keys);
   /** @type {[number, number][]} */
   const runs = [];
   for (let number = 1; number <= planned; number += 1) {
-    if (seen.has(number)) continue;
+    if (seen.has(serialKey(buildSerial(serial_prefix, number)))) continue;
     const last = runs.at(-1);
     if (last?.[1] === number - 1) last[1] = number;
     else runs.push([number, number]);

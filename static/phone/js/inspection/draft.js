@@ -66,6 +66,12 @@ export function newLook({ look, checks, ...fields }) {
 }
 
 /**
+ * Of no stove's history: nothing becomes of a stove by it.
+ * @param {Pick<Draft, "look" | "first_piece">} draft
+ */
+export const isApart = ({ look, first_piece }) => Boolean(look || first_piece);
+
+/**
  * Answers of several inspections of one stove put together: what was given later replaces what was
  * before.
  * @param {Inspection[]} inspections

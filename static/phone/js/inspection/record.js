@@ -140,8 +140,21 @@ export function inspectionBody(compiled, draft, disposition) {
 }
 
 /**
+ * Of a first piece: what was asked of it, and whether anything failed.
+ * @param {Checklist} compiled
+ * @param {Draft} draft
+ * @param {ReturnType<typeof inspectionBody>} body
+ */
+function firstPieceBody({ checks }, { first_piece, checks: asked = [] }, body) {
+  const { size, batch_attributes, started_at, answers } = body;
+  const verdicts = Object.fromEntries(asked.map((id) => [id, body.verdicts[id]]));
+  const is_good = !checks.some((check) => countsAsFail(check, body.verdicts[check.id]));
+  return { ...first_piece, size, batch_attributes, started_at, answers, verdicts, is_good };
+}
+
+/**
  * Fields handed to the outbox; reason is asked for a correction only. A blind look (draft.look) is
- * of no stove's history.
+ * of no stove's history, and neither is a first piece.
  * @param {Checklist} compiled
  * @param {Draft} draft
  * @param {{kind: Disposition | null, reason?: string}} disposition
@@ -155,6 +168,10 @@ export function recordFields(compiled, draft, disposition, reason) {
   const fields = { kind, inspector, batch, stage, stove, checklist, checklist_hash, photos };
   if (draft.look)
     return { kind, inspector, photos, body: { ...draft.look, answers: body.answers } };
+  if (draft.first_piece) {
+    const { stage: _, stove: __, ...rest } = fields;
+    return { ...rest, body: firstPieceBody(compiled, draft, body) };
+  }
   if (kind !== "correction") return { ...fields, body };
   return { ...fields, corrects: draft.corrects, body: { reason, replacement: body } };
 }

@@ -138,8 +138,8 @@ function batchBlock(app, batch, keys) {
   const stages = checklists.map(({ compiled }) => {
     const here = keys.map(splitKey).filter(({ stage }) => stage === compiled.stage);
     const params = { done: here.length, n: batch.planned, title: localize(compiled.title) };
-    const serials = here.map(({ stove }) => stove);
-    const runs = unseenRuns(batch, serials);
+    const seen = here.map(({ stove }) => stove);
+    const runs = unseenRuns(batch, seen);
     const left = runs?.length ? t("today.unseen", { left: runWords(runs) }) : "";
     return h("span", null, h("b", null, t(key, params)), h("small", null, left));
   });

@@ -4,11 +4,12 @@ import { countsAsFail } from "../inspection/judge.js";
 import { isTyped } from "../inspection/kinds.js";
 import { CANNOT_MEASURE, listFaults, obviousFault, sideOf } from "../inspection/record.js";
 import { h } from "../ui/dom.js";
-import { button, disclosure, list, row, sheet, wordsField } from "../ui/page.js";
+import { alertLine, button, disclosure, list, row, sheet, wordsField } from "../ui/page.js";
 import { localize, t } from "../ui/words.js";
 import { answerWords, faultWords } from "./answer_words.js";
 import { faultPicture, pictureTile, pictureTiles } from "./choice_pictures.js";
 import { placePicker } from "./fault_place.js";
+import { lessonOffer } from "./lesson.js";
 import { photoPicker } from "./photo_views.js";
 
 /**
@@ -175,8 +176,10 @@ export function faultSheet(app, check, judgement, done) {
   const title = t(failing ? "fault.title" : "fault.more_title");
   return sheet(
     { title, close: app.undo, actions: [needed, doneButton] },
+    failing && app.draft.first_piece && alertLine(t("first.stop_now")),
     h("p", null, localize(check.ask), " ", failing && failedWords(app, check, judgement)),
     failing && faults.length > 0 && faultChoice(app, check, faults, chosen),
+    failing && lessonOffer(app, check),
     failing && placePicker(app, check),
     !failing && isTyped(check) && cannotMeasure(app, check),
     photoPicker(app, check, answer, failing),

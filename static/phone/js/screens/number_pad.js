@@ -107,7 +107,7 @@ function saidWords(check, judgement, size) {
  * @param {Target} target
  * @param {string} size
  */
-function typedLine(check, text, { problem, judgement }, { limits, isMean }, size) {
+export function typedLine(check, text, { problem, judgement }, { limits, isMean }, size) {
   const { unit } = check;
   const isProblem = problem && !UNFINISHED.includes(problem);
   const verdict = isProblem
@@ -142,7 +142,7 @@ function key(id, label, onclick, more = {}) {
  * @param {{press: (key: string) => () => unknown, accept: () => unknown, accepts: boolean,
  *   isWhole: boolean}} pad
  */
-function keys({ press, accept, accepts, isWhole }) {
+export function keys({ press, accept, accepts, isWhole }) {
   const digits = (/** @type {string} */ row) =>
     row.split("").map((digit) => key(digit, formatNumber(Number(digit)), press(digit)));
   const mark = { "aria-label": t("pad.mark"), disabled: isWhole };

@@ -1,7 +1,7 @@
 // What was found, what becomes of the stove, and whether it is saved.
 import { rememberBefore } from "../inspection/answers.js";
 import { needsReason } from "../inspection/disposition.js";
-import { dropCarried } from "../inspection/draft.js";
+import { dropCarried, isApart } from "../inspection/draft.js";
 import { isCalculated } from "../inspection/kinds.js";
 import { recordFields, summarize } from "../inspection/record.js";
 import { record } from "../store/outbox.js";
@@ -98,14 +98,14 @@ function dispositionChoice(app, found, kind) {
 
 /**
  * What keeps the record from being saved: a word key, or null.
- * @param {Pick<Draft, "look" | "choice" | "kind" | "reason">} draft
+ * @param {Pick<Draft, "look" | "first_piece" | "choice" | "kind" | "reason">} draft
  * @param {Pick<DraftSummary, "missing" | "unnamed">} found
  * @param {Disposition | null} kind
  */
 export function findGap(draft, found, kind) {
-  if (draft.look && found.missing.length > 0) return "study.gap";
+  if (isApart(draft) && found.missing.length > 0) return "study.gap";
   if (found.unnamed.length > 0) return "review.gap_fault";
-  if (!draft.look && !kind) return "review.gap_disposition";
+  if (!isApart(draft) && !kind) return "review.gap_disposition";
   if (needsReason(kind) && !draft.choice?.reason?.trim()) return "review.gap_reason";
   if (draft.kind === "correction" && !draft.reason?.trim()) return "review.gap_correction";
   return null;
@@ -119,14 +119,16 @@ async function save(app, kind) {
   if (app.isSaving) return;
   app.isSaving = true;
   const { draft, compiled } = app;
-  const { key, stove, look, choice, is_practice } = draft;
+  const { key, stove, look, choice, is_practice, first_piece } = draft;
   const disposition = { kind, ...(needsReason(kind) && { reason: choice?.reason?.trim() }) };
   const fields = recordFields(compiled, draft, disposition, draft.reason?.trim());
   await app.draftStored();
   const done = is_practice || (await app.attempt(() => record(fields, { draftKey: key })));
   app.isSaving = false;
   if (!done) return;
-  app.saved = { stove, kind, study: look?.study, practised: is_practice && fields };
+  const practised = is_practice && fields;
+  const first = first_piece && (fields.body.is_good ? "good" : "stop");
+  app.saved = { stove, kind, study: look?.study, first, practised };
   app.closeDraft();
   app.go("#/saved");
   syncNow().then(app.repaint);
@@ -156,12 +158,14 @@ function goodLine({ draft, compiled }, { failing, missing, doubtful, skipped }) 
 }
 
 /**
- * The one chosen where it is allowed, else the proposed one; a blind look decides nothing.
+ * The one chosen where it is allowed, else the proposed one; a blind look and a first piece decide
+ * nothing.
  * @param {Draft} draft
  * @param {DraftSummary} found
  */
-function dispositionOf({ look, choice }, { allowed, proposed }) {
-  if (look) return null;
+function dispositionOf(draft, { allowed, proposed }) {
+  const { choice } = draft;
+  if (isApart(draft)) return null;
   return choice?.kind && allowed.includes(choice.kind) ? choice.kind : proposed;
 }
 
@@ -217,6 +221,7 @@ export function reviewScreen(app) {
       back: "#/parts",
       actions: [undoLine(app), ...saveActions(app, found, kind)],
     },
+    draft.first_piece && found.failing.length > 0 && alertLine(t("first.stop_now")),
     goodLine(app, found),
     checkList(app, found, "failed"),
     checkList(app, found, "doubtful"),
@@ -225,7 +230,7 @@ export function reviewScreen(app) {
     checkList(app, found, "shortened"),
     carriedLine(app),
     reworkLine(app),
-    !draft.look && dispositionChoice(app, found, kind),
+    !isApart(draft) && dispositionChoice(app, found, kind),
     correctionReason(app),
   );
 }

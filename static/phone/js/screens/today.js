@@ -20,6 +20,12 @@ let isRestOpen = false;
  */
 let day = {};
 
+/** @type {Promise<void>} */
+let counting = Promise.resolve();
+
+/** Resolves when what shows has been counted, or could not be. */
+export const dayCounted = () => counting.catch(() => {});
+
 /**
  * Why it was not sent, where a person must know; null when it passes by itself.
  * @param {App} app
@@ -152,7 +158,7 @@ function foundToday(app) {
   const name = [app.inspector, app.batchCode(), app.now().slice(0, 10)].join();
   if (day.name !== name) day = { name };
   const place = h("div", { class: "day" }, day.found);
-  import("./day_sheet.js")
+  counting = import("./day_sheet.js")
     .then(({ countDay }) => countDay(app))
     .then((counted) => {
       if (day.name === name) day = { name, ...counted };
@@ -194,17 +200,12 @@ function restOf(app, now) {
   return rest;
 }
 
-/** Looks of a study that are still to make. @param {App} app */
-function studyLinks(app) {
+/** What is to do today beside the stoves. @param {App} app */
+function tasks(app) {
   const place = h("div", null);
-  import("./studies.js")
-    .then(({ listStudies }) => listStudies(app))
-    .then((studies) => {
-      const open = studies.filter(({ left }) => left.length > 0);
-      const line = (/** @type {OpenStudy} */ { id, title, left }) =>
-        link(`#/study/${id}`, title, h("b", null, formatNumber(left.length)));
-      place.replaceChildren(...open.map(line));
-    });
+  import("./day_tasks.js")
+    .then(({ listTasks }) => listTasks(app))
+    .then((lines) => place.replaceChildren(...lines));
   return place;
 }
 
@@ -231,7 +232,7 @@ export async function todayScreen(app) {
     batches.length > 0 && batchChoice(app, batches),
     batches.length === 0 && note(t(isBuyers(app) ? "today.recheck" : "today.no_batch")),
     foundToday(app),
-    studyLinks(app),
+    tasks(app),
     restOf(app, now),
   );
 }

@@ -25,6 +25,8 @@ export function restLines(app, now) {
   return [
     h("p", null, t("today.kept", { kept: on_server, n: created })),
     installLine(now),
+    app.openBatches().length > 0 && link("#/first", t("first.title")),
+    app.reference.gauges?.length && link("#/gauges", t("gauge.title")),
     link("#/export", t("export.title")),
     link("#/practice", t("practice.title")),
     link("#/settings", t("today.settings")),

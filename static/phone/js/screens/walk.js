@@ -1,6 +1,7 @@
 // The walk round the stove: one part at a time with its checks.
 import { rememberBefore } from "../inspection/answers.js";
 import { judgeDraft } from "../inspection/draft.js";
+import { isUsedFor } from "../inspection/gauge.js";
 import { isCalculated, isTyped } from "../inspection/kinds.js";
 import { findGroup } from "../inspection/tool_order.js";
 import {
@@ -20,6 +21,7 @@ import { advance, dockOf, secondReadingSheet, undoLine } from "./answer_dock.js"
 import { answerWords } from "./answer_words.js";
 import { pictureOf } from "./choice_pictures.js";
 import { faultSheet } from "./fault_sheet.js";
+import { listLate } from "./gauge_state.js";
 
 /** @param {Check} check */
 const cautionLine = ({ caution }) =>
@@ -84,9 +86,22 @@ function openRow(app, check) {
       how && iconButton("how", "?", { ...expanded(isShown), onclick: toggle }),
       iconButton("more", "⋯", { onclick: more }),
     ),
-    how && howTo(app, check),
+    (!isShown && lateLine(app, check)) || (how && howTo(app, check)),
     isWarned && cautionLine(check),
   );
+}
+
+/**
+ * That a template or gauge of the check is late, in place of the one line of how to check, so that
+ * the caution stays in sight. It hinders nothing: the stove is at hand now.
+ * @param {App} app
+ * @param {Check} check
+ */
+function lateLine({ late = [], draft }, check) {
+  const gauge = late.find((one) => isUsedFor(one, check, draft.crew));
+  if (!gauge) return null;
+  const key = gauge.isOutside ? "walk.gauge_outside" : "walk.gauge_late";
+  return h("div", { class: "how one-line late" }, h("p", null, t(key, { name: gauge.name })));
 }
 
 /**
@@ -234,8 +249,9 @@ function openSheet(app, check, judgements) {
  * @param {App} app
  * @param {string} part
  */
-export function walkScreen(app, part) {
+export async function walkScreen(app, part) {
   if (!app.draft) return app.go("#/today");
+  app.late = await listLate(app);
   const judgements = judgeDraft(app.compiled, app.draft);
   const checks = checksOfPart(app.compiled, judgements, part);
   if (checks.length === 0) return app.go("#/parts");

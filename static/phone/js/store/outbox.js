@@ -113,11 +113,14 @@ function keepSealed(event, device, draftKey) {
 
 /**
  * What records are kept together by: the stove at its stage; a look of a study, which is no part
- * of a stove's state, the study.
+ * of a stove's state, the study; the check of a template or gauge, that one; a
+ * first piece, its step.
  * @param {SealedEvent} event
  */
 export function keyOf({ kind, stage, stove, body }) {
   if (kind === "study_answer") return body?.study;
+  if (kind === "gauge_check") return body?.gauge;
+  if (kind === "first_piece") return `first-piece/${body?.step}`;
   return stage && stove ? stoveKey(stage, stove) : null;
 }
 

@@ -12,6 +12,7 @@ import { countRecords, countRelayed, countUnsent } from "../store/records.js";
 import { makeSigningKey } from "../store/signing_key.js";
 import { handshake, send } from "./handshake.js";
 import { Stop, isNearAddress } from "./http.js";
+import { fetchPictures } from "./lessons.js";
 import { backOffMs } from "./pace.js";
 import { sendPhotos } from "./photo_upload.js";
 import { pullWhileRoom } from "./pull.js";
@@ -68,6 +69,7 @@ async function exchange() {
     if (!run.token) throw new Stop({ kind: "pair-again" });
     run.signing_key ??= await makeSigningKey();
     for (const part of [handshake, pushAll, pullWhileRoom]) await part(run);
+    await fetchPictures(run);
     // Last: a record is complete without its photo.
     await sendPhotos((path, options) => send(run, path, options), run.is_wifi_only);
     await Promise.all([pruneRecords(Date.now()), prunePhotos(Date.now())]);

@@ -1,0 +1,1 @@
+"""What the laptop offers: its addresses, sticks, and starting when its owner signs in."""

@@ -1,0 +1,1 @@
+"""Versions of the program: a signed file, unpacked beside the running one, tried, chosen."""

@@ -1,0 +1,140 @@
+"""The rows of folded stoves, and what they add to the tallies."""
+
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import count as count_from
+from typing import Any
+
+from sqlalchemy import Connection, func, select
+
+from qcapp.checklist.model import Checklist
+from qcapp.inspection.counts import CheckResult, count_result, list_results, verdict_differences
+from qcapp.inspection.judged import JudgedInspections
+from qcapp.inspection.pieces import find_made_from
+from qcapp.inspection.tallies import CountedInspection
+from qcapp.store.projections.check_numbers import CheckNumbers, ensure_check_nos
+from qcapp.store.tables import INSPECTION, STOVE
+
+Values = dict[str, Any]
+RESULT_COLUMNS = ("inspection_no", "check_no", "artisan", "verdict", "is_fail", "fault", "value")
+
+
+@dataclass(frozen=True)
+class StoveRows:
+    """results: values of RESULT_COLUMNS; counted: the same results as tallies count them."""
+
+    stoves: list[Values] = field(default_factory=list)
+    inspections: list[Values] = field(default_factory=list)
+    made_from: list[Values] = field(default_factory=list)
+    results: list[tuple[Any, ...]] = field(default_factory=list)
+    counted: list[CountedInspection] = field(default_factory=list)
+
+
+def build_rows(
+    connection: Connection,
+    states: Mapping[str, Values],
+    checklists: Mapping[str, Checklist],
+    judged: JudgedInspections,
+) -> StoveRows:
+    """Of the stoves that have an inspection left. states: folded, by stove key; checklists: by
+    hash, all that they name.
+    """
+    check_nos = ensure_check_nos(connection, checklists)
+    next_stove, next_inspection = _find_next_numbers(connection)
+    rows = StoveRows()
+    for key, state in states.items():
+        if not state["inspections"]:
+            continue
+        results = list_results(key, state, checklists, judged)
+        stove_no = next(next_stove)
+        first = checklists[state["inspections"][0]["checklist_hash"]]
+        stove = _build_stove_row(stove_no, key, state, results, first)
+        rows.stoves.append(stove)
+        links = find_made_from(key, state, checklists)
+        rows.made_from.extend(link._asdict() for link in links)
+        for inspection in state["inspections"]:
+            row = _build_inspection_row(next(next_inspection), stove_no, inspection, state)
+            differences = verdict_differences(inspection, checklists, judged)
+            rows.inspections.append(row | {"differences": json.dumps(differences)})
+            own = [one for one in results if one.inspection_id == inspection["id"]]
+            rows.results.extend(_list_result_rows(row["no"], own, check_nos))
+            checklist = checklists[inspection["checklist_hash"]]
+            rows.counted.append(_count(stove, row, own, checklist))
+    return rows
+
+
+def _find_next_numbers(connection: Connection) -> tuple[Iterator[int], Iterator[int]]:
+    """Of stoves and of inspections."""
+    last = [
+        select(func.coalesce(func.max(table.c.no), 0)).scalar_subquery()
+        for table in (STOVE, INSPECTION)
+    ]
+    stove_no, inspection_no = connection.execute(select(*last)).one()
+    return count_from(stove_no + 1), count_from(inspection_no + 1)
+
+
+def _list_result_rows(
+    inspection_no: int, results: Iterable[CheckResult], check_nos: CheckNumbers
+) -> list[tuple[Any, ...]]:
+    """By slices, for there are many: hash and check_id; artisan to value."""
+    return [(inspection_no, check_nos[one[2:4]], *one[7:12]) for one in results]
+
+
+def _count(
+    stove: Values, inspection: Values, results: Iterable[CheckResult], checklist: Checklist
+) -> CountedInspection:
+    """As store/projections/tallies.py reads it from these rows."""
+    day, is_first_pass = inspection["captured_at"][:10], inspection["is_first_pass"]
+    of_stove = (stove["batch"], stove["size"], stove["stage"])
+    counted = tuple(map(count_result, results))
+    return CountedInspection(day, *of_stove, checklist.id, is_first_pass, counted)
+
+
+def _build_stove_row(
+    no: int,
+    key: str,
+    state: Mapping[str, Any],
+    results: Sequence[CheckResult],
+    checklist: Checklist,
+) -> Values:
+    first, last = state["inspections"][0], state["inspections"][-1]
+    return {
+        "no": no,
+        "stove_key": key,
+        "stage": key.partition("/")[0],
+        "checklist": checklist.id,
+        "serial": first["stove"],
+        "batch": first["batch"],
+        "size": first["body"]["size"],
+        "disposition": state["disposition"],
+        "inspections": len(state["inspections"]),
+        "has_first_pass_fail": any(
+            result.first_pass and result.counts_as_fail for result in results
+        ),
+        "has_first_pass_gap": any(
+            result.first_pass and result.verdict == "missing" for result in results
+        ),
+        "is_corrected_twice": state["corrected_twice"],
+        "last_at": last["captured_at"],
+        "decided_by": state["decided"]["by"] if state["decided"] else None,
+        "decision_reason": state["decided"]["reason"] if state["decided"] else None,
+    }
+
+
+def _build_inspection_row(
+    no: int, stove_no: int, inspection: Mapping[str, Any], state: Mapping[str, Any]
+) -> Values:
+    """All but the differences."""
+    disposition = inspection["body"]["disposition"]
+    return {
+        "no": no,
+        "stove_no": stove_no,
+        "event_id": inspection["id"],
+        "is_first_pass": inspection is state["inspections"][0],
+        "inspector": inspection["inspector"],
+        "device_id": inspection["device_id"],
+        "captured_at": inspection["captured_at"],
+        "disposition": disposition["kind"],
+        "reason": disposition.get("reason"),
+    }
