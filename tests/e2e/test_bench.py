@@ -151,5 +151,9 @@ def test_trainer_records_a_voice_note_and_the_artisans_card_plays_it(playwright,
     assert kept.evaluate(PLAY)
     page.goto(f"{demo.address}/c/{address}")
     assert page.locator("audio").evaluate(PLAY)
+    # As other tests know the demo.
+    page.go_back()
+    page.get_by_role("button", name="Delete the voice note").click()
+    kept.wait_for(state="detached")
     browser.close()
     store.close()
