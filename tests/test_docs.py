@@ -13,6 +13,8 @@ from scipy.stats import norm
 from qcapp import __version__
 from qcapp.checklist.history import ChecklistHistory, StepRef
 from qcapp.cli.main import COMMANDS
+from qcapp.i18n.catalogue import load_locale
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import StepTally
 from qcapp.reports.costs import FaultCost, build_cost_report
 from qcapp.reports.teach import STRENGTHS
@@ -251,6 +253,20 @@ def test_translation_has_the_headings_pictures_and_commands_of_its_page(path):
     assert read_frame(text) == read_frame(page)
     lines = [line for line in text.splitlines() if not line.startswith(("|", "!["))]
     assert not [line for line in lines if len(line) > MAX_COLUMNS]
+
+
+@pytest.mark.parametrize("path", TRANSLATIONS, ids=lambda path: path.name)
+def test_translation_names_buttons_as_the_app_does_in_that_language(path):
+    name, _, language = path.stem.partition(".")
+    page, text = (
+        " ".join(one.read_text(encoding="utf-8").split()).replace("’", "'")
+        for one in (path.with_name(f"{name}.md"), path)
+    )
+    labels = re.findall(r"(?<!\*)\*([^*]+)\*(?!\*)", page)
+    assert "Let phones in" in labels
+    for label in labels:
+        said = str(load_locale(language).translate(phrase(label))).replace("’", "'")
+        assert said != label and f"*{said}*" in text, (label, said)
 
 
 def test_what_a_translation_lacks_is_found():

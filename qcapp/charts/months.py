@@ -2,16 +2,34 @@
 
 from collections.abc import Sequence
 
-from qcapp.charts.frame import Scale, find_top, line
+from qcapp.charts.frame import Scale, find_top, line, text
+from qcapp.charts.label import Label
+from qcapp.i18n.catalogue import Locale
+from qcapp.i18n.phrase import phrase
 from qcapp.reports.yard_comparison import Month
 
-WIDTH, HEIGHT = 150, 44
+WIDTH, HEIGHT, HEAD_HEIGHT = 150, 44, 84
 
 
 def scale_months(rows: Sequence[Sequence[Month]], enough: int) -> Scale:
     """The common axis upwards; months of few stoves do not stretch it."""
     shares = [one.failed / one.inspected for row in rows for one in row if one.inspected >= enough]
     return Scale(0.0, find_top(shares), HEIGHT - 8, 8)
+
+
+def draw_months_head(locale: Locale) -> str:
+    """What each mark is, and the unit: SVG for the head of the table."""
+    parts: list[str | Label] = [
+        '<path class="run" d="M4 10L24 10"/><circle class="mark" cx="14" cy="10" r="5"/>',
+        text(32, 15, phrase("one month")),
+        '<circle class="mark few" cx="14" cy="30" r="5"/>',
+        text(32, 35, phrase("too few to tell")),
+        line(4, 50, 24, 50, "mean"),
+        text(32, 55, phrase("all together")),
+        text(4, 76, phrase("share with a fault"), kind="unit"),
+    ]
+    written = [part.write(locale) if isinstance(part, Label) else part for part in parts]
+    return f'<svg class="chart dots" viewBox="0 0 {WIDTH} {HEAD_HEIGHT}">{"".join(written)}</svg>'
 
 
 def draw_months(

@@ -82,29 +82,17 @@ class WorkHoursBody(EventPart):
         return self
 
 
-class LessonPartBody(EventPart):
+class LessonPartBody(_Withdrawable):
     """A picture card or the voice note of a step's lesson, or {"withdraws": id of the record of
     one}. sha256, type, size: of the bytes as kept; caption: of a picture, empty for a voice note.
     """
 
-    withdraws: Name | None = None
     step: Name | None = None
     kind: Literal["picture", "voice"] | None = None
     sha256: Hash | None = None
     type: Name | None = None
     size: Annotated[int, Field(ge=1)] | None = None
     caption: Annotated[str, Field(max_length=200)] | None = None
-
-    @model_validator(mode="after")
-    def _is_whole(self) -> Self:
-        missing = [
-            name
-            for name in type(self).model_fields
-            if name != "withdraws" and getattr(self, name) is None
-        ]
-        if self.withdraws is None and missing:
-            raise form_error(f"{', '.join(missing)} missing", missing[:1], "missing")
-        return self
 
 
 Days = Annotated[int, Field(ge=1, le=3650)]

@@ -5,9 +5,10 @@ template. The lesson has no voice note: a voice that is nobody's would only pret
 """
 
 import secrets
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from functools import partial
 from random import Random
 from typing import Any
 
@@ -63,10 +64,10 @@ GAUGES = (
             "piece": "Steel master M2, in the office",
             "value": "100.0",
             "tolerance": "0.5",
-            "interval_days": 21,
+            "interval_days": 14,
         },
-        110,
-        ((110, "100.0"), (89, "99.9"), (58, "100.1")),
+        69,
+        ((69, "100.0"), (55, "99.9"), (34, "100.1")),
     ),
     _Gauge(
         {
@@ -108,18 +109,26 @@ FIRST_PIECES = (
 )
 
 
+def list_registrations(store: Store, today: date) -> list[tuple[datetime, Callable[[], None]]]:
+    """(when, what to do) of each gauge's entry in the register; a second call adds nothing."""
+    times = [_get_time(today, gauge.days_ago, 5) for gauge in GAUGES]
+    return [
+        (at, partial(_register, store, gauge, at)) for gauge, at in zip(GAUGES, times, strict=True)
+    ]
+
+
 def fill_demo_gauges(store: Store, scenario: Scenario, today: date, now: datetime) -> None:
-    """A second call adds nothing."""
+    """The gauges are registered. A second call adds nothing."""
     with store.reading() as connection:
         if log.list_by_kind(connection, "lesson_part"):
             return
-        shared = {
-            event["body"]["name"]: event["id"] for event in log.list_by_kind(connection, "template")
+        registered = {
+            event["body"]["name"]: event["id"] for event in log.list_by_kind(connection, "gauge")
         }
         checklists = {one.id: one for one in list_current_checklists(connection)}
     maker = _Bench(scenario, today, checklists["finished-stove"])
     for gauge in GAUGES:
-        maker.check(_register(store, maker, gauge, shared), gauge)
+        maker.check(registered[str(gauge.body["name"])], gauge)
     for piece in FIRST_PIECES:
         maker.make_first_piece(*piece)
     _push(store, maker, now)
@@ -128,7 +137,19 @@ def fill_demo_gauges(store: Store, scenario: Scenario, today: date, now: datetim
         add_picture(store, STEP, drawing, caption, by="trainer", now=now)
 
 
-def _register(store: Store, maker: "_Bench", gauge: _Gauge, shared: Mapping[str, str]) -> str:
+def _get_time(today: date, days_ago: int, hour: int) -> datetime:
+    """hour: UTC."""
+    return datetime.combine(today - timedelta(days=days_ago), time(hour), tzinfo=UTC)
+
+
+def _register(store: Store, gauge: _Gauge, at: datetime) -> None:
+    with store.reading() as connection:
+        names, templates = (
+            {event["body"]["name"]: event["id"] for event in log.list_by_kind(connection, kind)}
+            for kind in ("gauge", "template")
+        )
+    if gauge.body["name"] in names:
+        return
     rule = {
         "within_percent": WITHIN_PERCENT,
         "longer_percent": LONGER_PERCENT,
@@ -136,10 +157,9 @@ def _register(store: Store, maker: "_Bench", gauge: _Gauge, shared: Mapping[str,
         "min_days": MIN_DAYS,
         "max_days": MAX_DAYS,
     }
-    template = shared.get(str(gauge.body["name"]))
+    template = templates.get(str(gauge.body["name"]))
     body = {**gauge.body, "unit": "mm", **rule, **({"template": template} if template else {})}
-    at = maker.get_time(gauge.days_ago, 5)
-    return record_server_event(store, kind="gauge", recorder="yard lead", body=body, now=at)
+    record_server_event(store, kind="gauge", recorder="yard lead", body=body, now=at)
 
 
 def _push(store: Store, maker: "_Bench", now: datetime) -> None:
@@ -168,11 +188,6 @@ class _Bench:
         self.batches = sorted(scenario.batches, key=lambda one: one.opened_days_ago)
         self.records: list[EventContent] = []
 
-    def get_time(self, days_ago: int, hour: int) -> datetime:
-        """hour: UTC."""
-        day = self.today - timedelta(days=days_ago)
-        return datetime.combine(day, time(hour), tzinfo=UTC)
-
     def check(self, gauge_id: str, gauge: _Gauge) -> None:
         low, high = (
             float(gauge.body["value"]) + sign * float(gauge.body["tolerance"]) for sign in (-1, 1)
@@ -185,12 +200,12 @@ class _Bench:
                 "value": value,
                 "verdict": verdict,
             }
-            self._add("gauge_check", self.get_time(days_ago, 6), body)
+            self._add("gauge_check", _get_time(self.today, days_ago, 6), body)
 
     def make_first_piece(
         self, days_ago: int, hour: int, maker: str, width: str, reason: str
     ) -> None:
-        at = self.get_time(days_ago, hour)
+        at = _get_time(self.today, days_ago, hour)
         # The newest one that was open by then.
         batch = next(one for one in self.batches if one.opened_days_ago >= days_ago)
         answers: dict[str, Any] = {

@@ -30,7 +30,7 @@ from qcapp.sync.push import parse_push, receive_push
 from qcapp.sync.server_events import append_server_event
 from qcapp.usecases.answer_summary import record_answer
 from qcapp.usecases.fill_demo_bench import DRAWN_DAYS_AGO, fill_demo_bench
-from qcapp.usecases.fill_demo_gauges import fill_demo_gauges
+from qcapp.usecases.fill_demo_gauges import fill_demo_gauges, list_registrations
 from qcapp.usecases.fill_demo_way import fill_demo_way
 from qcapp.usecases.issue_summary import issue_summary
 
@@ -133,6 +133,7 @@ def _list_acts(demo: Demo) -> list[tuple[str, Callable[[], None]]]:
         acts.append((utc_text(at), way))
     drawn_at = schedule.get_time(DRAWN_DAYS_AGO, NOON_MIN)
     acts.append((utc_text(drawn_at), partial(fill_demo_bench, demo.store, demo.settings, drawn_at)))
+    acts += [(utc_text(at), act) for at, act in list_registrations(demo.store, demo.today)]
     for question in demo.scenario.questions:
         at = schedule.get_time(question.days_ago, NOON_MIN)
         acts.append((utc_text(at), partial(_ask, demo, question, at)))

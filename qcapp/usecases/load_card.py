@@ -9,17 +9,21 @@ from qcapp.checklist.history import CheckRef
 from qcapp.checklist.model import Check, Checklist, KeyPoint
 from qcapp.errors import Clash, NotFound
 from qcapp.i18n.phrase import phrase
+from qcapp.inspection.lesson_parts import LessonPart
 from qcapp.reports.card import Card, build_card
 from qcapp.reports.card_lot import BEFORE_DAYS, CardLot
 from qcapp.reports.faults import name_fault
 from qcapp.settings import Settings
 from qcapp.store.engine import Connection, Store
 from qcapp.store.queries import card_queries
+from qcapp.store.queries.lesson_queries import list_parts_of_step
 from qcapp.store.registry.card_links import CardLink
 from qcapp.store.registry.checklists import load_history
+from qcapp.store.registry.lesson_media import Media
 from qcapp.store.registry.people import Person, find_person
 from qcapp.store.registry.yard_facts import load_yard_facts
 from qcapp.usecases.card_lot import find_lot
+from qcapp.usecases.keep_lesson_parts import load_media
 
 
 @dataclass(frozen=True)
@@ -36,13 +40,14 @@ class CommonFault:
 
 @dataclass(frozen=True)
 class CardView:
-    """key_points, fault, checklist: of the step to work on."""
+    """key_points, fault, checklist, parts (of its lesson): of the step to work on."""
 
     person: Person
     card: Card
-    key_points: tuple[KeyPoint, ...]
-    fault: CommonFault | None
-    checklist: Checklist | None
+    key_points: tuple[KeyPoint, ...] = ()
+    fault: CommonFault | None = None
+    checklist: Checklist | None = None
+    parts: tuple[LessonPart, ...] = ()
 
 
 def load_own_card(
@@ -63,6 +68,16 @@ def load_own_card(
         ):
             raise refuse_link()
         return link, _load(connection, settings, person, now)
+
+
+def load_own_media(
+    store: Store, settings: Settings, token: str, sha256: str, now: datetime
+) -> Media:
+    """A picture or voice note of the lesson that the card shows; of no other. Raises NotFound."""
+    _link, view = load_own_card(store, settings, token, now)
+    if sha256 not in {part.sha256 for part in view.parts}:
+        raise refuse_link()
+    return load_media(store, sha256)
 
 
 def load_given_card(store: Store, settings: Settings, artisan: str, now: datetime) -> CardView:
@@ -115,7 +130,7 @@ def _load(connection: Connection, settings: Settings, person: Person, now: datet
         min_count=settings.min_count,
     )
     if card.aim is None:
-        return CardView(person, card, (), None, None)
+        return CardView(person, card)
     ref = card.aim.step.ref
     found = card_queries.list_own_faults(connection, person["code"], ref, since)
     fault = None
@@ -129,4 +144,5 @@ def _load(connection: Connection, settings: Settings, person: Person, now: datet
         history.find_key_points(ref),
         fault,
         history.current_by_id.get(ref.checklist),
+        tuple(list_parts_of_step(connection, ref.step)),
     )

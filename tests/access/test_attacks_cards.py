@@ -7,9 +7,12 @@ import pytest
 
 from qcapp.access.links import LONGEST_TOKEN
 from qcapp.store import log
+from qcapp.store.queries.lesson_queries import list_parts_of_step
 from qcapp.store.registry.people import save_people
+from qcapp.usecases.keep_lesson_parts import add_picture
 from tests.builders import NOW, PEOPLE, make_cookie, open_client
 from tests.web.test_cards import CODES, draw, give, go_to, own_yard, read_lot
+from tests.web.test_lesson_parts import SVG
 
 
 @pytest.fixture(scope="module")
@@ -67,6 +70,26 @@ def test_link_opens_one_card_whatever_is_added_to_its_address(yard, stranger):
             assert re.findall(r"Name-(N\d)-x", page.partition("<main")[2])[0] == code
     for path in (f"/{CODES[-1]}", "/../N2", "/links", "/%2e%2e/N2", "/card.pdf/x"):
         assert stranger.get(f"{address}{path}").status_code in (401, 404)
+
+
+def test_card_brings_the_lesson_of_its_own_step_and_of_no_other(yard, stranger):
+    for step, caption in (("cut-door-opening", "Inside the line"), ("turn-edge", "Round off")):
+        drawing = SVG.replace(b"M1 1", b"M1 %d" % len(caption))
+        add_picture(yard.store, step, drawing, caption, by="LEAD", now=NOW)
+    with yard.store.reading() as connection:
+        (foreign,) = list_parts_of_step(connection, "turn-edge")
+    address = give(yard, read_lot(yard).first[0])
+    page = stranger.get(address).text
+    assert "Inside the line" in page and "Round off" not in page
+    (own,) = re.findall(rf'src="({address}/lesson/[^"]+)"', page)
+    answer = stranger.get(own)
+    assert answer.status_code == 200 and answer.headers["content-type"] == "image/svg+xml"
+    assert answer.headers["cache-control"] == "no-store"
+    name = own.rpartition("/")[2]
+    assert name != foreign.sha256
+    assert stranger.get(f"{address}/lesson/{foreign.sha256}").status_code == 404
+    assert stranger.get(f"/c/{'y' * 43}/lesson/{name}").status_code == 404
+    assert stranger.get(f"/lesson-media/{name}").status_code == 401
 
 
 def test_holder_of_a_link_gets_nothing_that_is_the_yards(yard, stranger):

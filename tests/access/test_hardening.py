@@ -228,7 +228,7 @@ def test_every_page_of_the_demo_says_so_and_leads_to_a_yard_of_ones_own(demo_app
     assert len(shown) > 20
     install = client.get("/guide/install").text
     assert 'id="install-it"' in install
-    assert all('href="/guide/install#install-it"' in pages[path] for path in shown)
+    assert all('href="/guide/keeping#install"' in pages[path] for path in shown)
     assert 'class="demo"' not in own.get("/yard").text
 
 

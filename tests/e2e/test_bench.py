@@ -5,7 +5,9 @@ lesson one tap from the fault. Later all of it is sent.
 from datetime import UTC, datetime, timedelta
 
 from qcapp.sync.server_events import record_server_event
+from qcapp.usecases.fill_demo import give_to_artisan
 from qcapp.usecases.keep_lesson_parts import add_picture, put_voice
+from tests.conftest import CHROMIUM_FLAGS, get_chromium_path
 from tests.e2e.inspector import wait_unsent
 from tests.inspection.test_gauges import TERMS
 from tests.web.test_lesson_parts import SVG, WEBM
@@ -117,3 +119,41 @@ def hear_voice(page):
     page.locator("#ui-lesson summary").tap()
     page.locator("#ui-listen").tap()
     page.locator("#ui-lesson audio[src^='blob:']").wait_for()
+
+
+FAKE_MICROPHONE = ("--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream")
+PLAY = """async (audio) => { audio.muted = true; await audio.play();
+  return new Promise((done) => { audio.ontimeupdate = () => audio.currentTime > 0 && done(true); }); }"""
+
+
+def test_trainer_records_a_voice_note_and_the_artisans_card_plays_it(playwright, demo):
+    browser = playwright.chromium.launch(
+        executable_path=get_chromium_path(), args=[*CHROMIUM_FLAGS, *FAKE_MICROPHONE]
+    )
+    context = browser.new_context(permissions=["microphone"])
+    demo.sign_in(context)
+    page = context.new_page()
+    store = demo.open_store()
+    address = give_to_artisan(store, demo.settings, datetime.now(UTC))
+    page.goto(f"{demo.address}/c/{address}")
+    title = page.locator(".own-aim .own-step").inner_text()
+    page.goto(f"{demo.address}/trainer")
+    page.get_by_role("link", name=title, exact=True).first.click()
+    page.locator("summary", has_text="Add pictures or a voice note").click()
+    form = page.locator("form[data-record]")
+    form.get_by_role("button", name="Record", exact=True).click()
+    form.get_by_role("button", name="Stop").click(delay=1200)
+    form.locator("audio[src^='blob:']").wait_for()
+    assert form.locator("audio").evaluate(PLAY)
+    form.get_by_role("button", name="Save the voice note").click()
+    kept = page.locator("audio[src^='/lesson-media/']")
+    kept.wait_for()
+    assert kept.evaluate(PLAY)
+    page.goto(f"{demo.address}/c/{address}")
+    assert page.locator("audio").evaluate(PLAY)
+    # As other tests know the demo.
+    page.go_back()
+    page.get_by_role("button", name="Delete the voice note").click()
+    kept.wait_for(state="detached")
+    browser.close()
+    store.close()

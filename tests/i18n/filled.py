@@ -28,7 +28,7 @@ MAX_OF_A_KIND = 2
 # What answers a GET with no page of words: calls, files, the phone app, which chooses its language
 # itself.
 NO_PAGE = re.compile(
-    r"/api/|/laptop/version|/static/|/photos|/lesson-media|/guide/pictures|/phone|/sw\.js|/manifest|.*\.(csv|json|pdf|xlsx|yaml)$|/s/\{token\}/photos"
+    r"/api/|/laptop/version|/static/|/photos|/lesson-media|/c/\{token\}/lesson|/guide/pictures|/phone|/sw\.js|/manifest|.*\.(csv|json|pdf|xlsx|yaml)$|/s/\{token\}/photos"
 )
 
 

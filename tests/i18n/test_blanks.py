@@ -5,6 +5,9 @@ from html import unescape
 
 import pytest
 
+from qcapp.i18n.catalogue import list_languages, load_locale
+from tests.builders import ROOT
+
 pytestmark = pytest.mark.slow
 
 # Tags that stand inside a sentence: they leave no blank of their own.
@@ -31,3 +34,14 @@ def test_no_page_glues_two_sentences_together(filled):
         if "/text" not in address and (glued := list_glued(filled.client.get(address).text))
     }
     assert not found
+
+
+def test_what_stands_before_a_cell_has_the_colon_of_its_language():
+    """On a phone the style writes it, not a catalogue."""
+    css = (ROOT / "static" / "pages" / "pages.css").read_text(encoding="utf-8")
+    for language in list_languages():
+        colon = load_locale(language).gettext(": ")
+        written = colon.replace("\u00a0", "\\a0")
+        rule = f'content: attr(data-label) "{written}"'
+        assert rule in css, (language, rule)
+        assert colon == ": " or f":lang({language}) td[data-label]" in css

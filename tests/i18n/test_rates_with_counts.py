@@ -24,9 +24,9 @@ LEVELS = re.compile(
     re.IGNORECASE,
 )
 # Pages whose percentages are worked examples (tests/test_docs.py), shares of a variance, readings
-# in percent, or what a checklist's own words say.
+# in percent, shares of a tolerance, or what a checklist's own words say.
 OTHERS = re.compile(
-    r"/guide|/yard/checklists|/yard/limits|/trainer/drift/checks|/yard/studies|/stoves"
+    r"/guide|/yard/checklists|/yard/limits|/trainer/drift/checks|/yard/studies|/stoves|/trainer/gauges"
 )
 
 

@@ -14,6 +14,7 @@ from qcapp.store.queries.overview import count_yard, list_first_passes
 from qcapp.store.tables import TALLY
 from qcapp.sync.server_events import append_server_event
 from tests.builders import NOW, Phone, build_push, build_small_checklist, open_yard
+from tests.i18n.test_charts_on_pages import find_lacks
 from tests.programme_yards import browse, join, serve_programme, sign_in
 
 # Stoves of each yard, and those of them with a fault.
@@ -65,6 +66,12 @@ def test_the_yard_with_planted_faults_is_named_and_the_small_one_is_not_judged(l
     assert "Hill yard too few to tell http://hill.example 3 of 9" in text
     assert "North yard more faults beyond chance http://north.example 34 of 80" in text
     assert text.count("more faults beyond chance") == 1
+
+
+def test_its_charts_say_a_finding_their_units_their_marks_and_their_figures(lead):
+    page = lead.get("/").text
+    assert 'class="chart' in page
+    assert list(find_lacks(page)) == []
 
 
 def test_the_file_holds_the_figures_of_the_page(lead):

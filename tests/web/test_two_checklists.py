@@ -27,7 +27,9 @@ OTHER_PHONE = "0197f000-0000-7000-8000-0000000000bb"
 FIGURES = re.compile(
     r"/trainer\b|/yard/limits|/yard/pace|/batches/B1(/figures\?.*)?$|/api/(trainer|batches)"
 )
-NO_FIGURES = re.compile(r"/trainer/(lessons|templates)/|\.xlsx$|/yard/pace/\{")
+# A row of the skill sheet is a piece of work, with the counts of each checklist apart
+# (test_skills.py).
+NO_FIGURES = re.compile(r"/trainer/skills|/trainer/(lessons|templates)/|\.xlsx$|/yard/pace/\{")
 
 
 def build_liner(stage: str, shift: int = 10, revision: int = 1) -> Checklist:

@@ -30,15 +30,17 @@ def list_inspector_steps(
     )
     return [
         InspectorSteps(
-            row.stage,
-            row.batch,
-            StepRef(row.checklist, row.step),
-            row.artisan or None,
-            row.inspector,
-            row.inspected,
-            int(row.failed),
+            stage,
+            batch,
+            StepRef(checklist, step),
+            artisan or None,
+            inspector,
+            inspected,
+            int(failed),
         )
-        for row in connection.execute(query)
+        for stage, batch, checklist, step, artisan, inspector, inspected, failed in (
+            connection.execute(query)
+        )
     ]
 
 

@@ -6,9 +6,10 @@ from fastapi.responses import HTMLResponse, Response
 from qcapp.i18n.active_locale import get_active_locale, use_locale
 from qcapp.i18n.catalogue import list_languages, load_locale
 from qcapp.store.registry.card_links import CardLink
-from qcapp.usecases.load_card import load_own_card
+from qcapp.usecases.load_card import load_own_card, load_own_media
 from qcapp.usecases.print_card import name_artisan, print_card
 from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep, YardNameDep
+from qcapp.web.layout.lesson_media import send_media
 from qcapp.web.layout.own_card import send_card_pdf, view_card
 from qcapp.web.layout.page import page
 from qcapp.web.rules import allow
@@ -41,11 +42,19 @@ def show_card(
             "cards/card.html",
             title=name_artisan(view),
             shown=view_card(store, view, drawings, given_by=link.made_by),
+            media=f"{request.url.path}/lesson/",
             paper=f"{request.url.path}/card.pdf",
             expires_at=link.expires_at,
         )
     answer.headers["Content-Language"] = locale.language
     return answer
+
+
+@router.get("/lesson/{sha256}", dependencies=[allow("open_card")])
+def get_card_media(
+    token: str, sha256: str, store: StoreDep, settings: SettingsDep, now: NowDep
+) -> Response:
+    return send_media(load_own_media(store, settings, token, sha256, now))
 
 
 @router.get("/card.pdf", dependencies=[allow("open_card")])

@@ -14,7 +14,9 @@ HEADERS = {
     "X-Content-Type-Options": "nosniff",
     "X-Frame-Options": "DENY",
     "X-Robots-Tag": "noindex",
-    "Content-Security-Policy": "default-src 'none'; img-src 'self'; style-src 'self'; "
+    # A card brings the voice note of its lesson.
+    "Content-Security-Policy": "default-src 'none'; img-src 'self'; media-src 'self'; "
+    "style-src 'self'; "
     "form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
 }
 

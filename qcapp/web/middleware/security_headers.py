@@ -17,6 +17,8 @@ PAGE_POLICY = SHARED
 LIVE_POLICY = f"{SHARED}; script-src 'self'; connect-src 'self'"
 # A page with a button that prints it: its own script, which calls nothing.
 PRINT_POLICY = f"{SHARED}; script-src 'self'"
+# A page on which a voice note is heard.
+HEAR_POLICY = f"{SHARED}; media-src 'self'"
 # A page where a voice note is recorded and heard before it is kept (blob:).
 RECORD_POLICY = f"{PRINT_POLICY}; media-src 'self' blob:"
 # The phone app: its own modules, its calls, its worker, photos taken a moment ago and voice

@@ -10,7 +10,6 @@ from qcapp.access.devices import rotate_token
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.store.registry import photos
-from qcapp.store.registry.lesson_media import Media
 from qcapp.sync.buyers_reference import build_buyers_reference
 from qcapp.sync.photos import check_name, get_photo, receive_piece
 from qcapp.sync.protocol import MAX_WHOLE, PullAnswer, PushAnswer
@@ -34,6 +33,7 @@ from qcapp.web.deps import (
     YardNameDep,
     get_phone,
 )
+from qcapp.web.layout.lesson_media import send_media
 from qcapp.web.rules import MAX_FILE_BODY_BYTES, allow
 
 router = APIRouter()
@@ -207,22 +207,12 @@ def get_photo_as_page(sha256: str, store: StoreDep) -> Response:
 
 @router.get("/api/lesson-media/{sha256}", dependencies=[allow("fetch_lessons")])
 def get_lesson_media_as_phone(sha256: str, store: StoreDep, _phone: PhoneDep) -> Response:
-    return _show_media(load_media(store, sha256))
+    return send_media(load_media(store, sha256))
 
 
 @router.get("/lesson-media/{sha256}", include_in_schema=False, dependencies=[allow("see_figures")])
 def get_lesson_media_as_page(sha256: str, store: StoreDep) -> Response:
-    return _show_media(load_media(store, sha256))
-
-
-def _show_media(media: Media) -> Response:
-    """Nothing in it may run."""
-    headers = {
-        "X-Content-Type-Options": "nosniff",
-        "Content-Security-Policy": "default-src 'none'; sandbox",
-        "Cache-Control": "no-store",
-    }
-    return Response(media.content, media_type=media.type, headers=headers)
+    return send_media(load_media(store, sha256))
 
 
 def _show(sha256: str, content: bytes) -> Response:

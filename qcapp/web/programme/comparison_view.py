@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from qcapp.charts.frame import Chart
 from qcapp.charts.funnel import draw_funnel
-from qcapp.charts.months import draw_months, scale_months
+from qcapp.charts.months import draw_months, draw_months_head, scale_months
 from qcapp.documents.table_files import Cell, Table
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import join
@@ -33,13 +33,18 @@ COLUMNS = (
 
 @dataclass(frozen=True)
 class ComparisonView:
-    """by_yard: (number of its mark, its figures, picture of its months) by name."""
+    """by_yard: (number of its mark, its figures, picture of its months) by name; months_head: what
+    the marks of these pictures are; failed, inspected: of the yards together.
+    """
 
     finding: Phrase
     chart: Chart
     by_yard: Mapping[str, tuple[int, YardRate, str]]
     first_month: str
     last_month: str
+    months_head: str
+    failed: int
+    inspected: int
 
 
 def view_comparison(comparison: Comparison, *, min_count: int, locale: Locale) -> ComparisonView:
@@ -57,6 +62,9 @@ def view_comparison(comparison: Comparison, *, min_count: int, locale: Locale) -
         },
         seen[0],
         seen[-1],
+        draw_months_head(locale),
+        sum(one.rate.failed for one in comparison.yards),
+        sum(one.rate.inspected for one in comparison.yards),
     )
 
 
@@ -66,7 +74,7 @@ def say_finding(comparison: Comparison) -> Phrase:
     if len(judged) < 2:
         return phrase("Too few yards or stoves to compare yet")
     worse, better = (
-        [one.yard for one in judged if one.place == "far_beyond" and one.side == side]
+        [_with_counts(one) for one in judged if one.place == "far_beyond" and one.side == side]
         for side in ("worse", "better")
     )
     if worse and better:
@@ -87,6 +95,15 @@ def say_finding(comparison: Comparison) -> Phrase:
         "%(n)s yard, none shown to differ from the others",
         "%(n)s yards, none shown to differ from the others",
         len(judged),
+    )
+
+
+def _with_counts(one: YardRate) -> Phrase:
+    return phrase(
+        "%(yard)s (%(failed)s of %(of)s)",
+        yard=one.yard,
+        failed=one.rate.failed,
+        of=one.rate.inspected,
     )
 
 

@@ -1,5 +1,6 @@
 """The artisans' cards: the lot that gives them, each card, the links to it."""
 
+from collections.abc import Mapping
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Query, Request
@@ -19,10 +20,11 @@ from qcapp.usecases.give_card import give_card_link
 from qcapp.usecases.load_card import load_given_card
 from qcapp.usecases.print_card import name_artisan, print_card
 from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep, YardNameDep
-from qcapp.web.layout.own_card import send_card_pdf, view_card
+from qcapp.web.layout.own_card import ShownCard, send_card_pdf, view_card
 from qcapp.web.layout.page import page
 from qcapp.web.layout.qr import draw_code
 from qcapp.web.middleware.authorisation import AccountDep
+from qcapp.web.middleware.security_headers import HEAR_POLICY
 from qcapp.web.reach import find_reach
 from qcapp.web.rules import allow
 
@@ -92,16 +94,30 @@ def show_card(
     by: AccountDep,
 ) -> Response:
     view = load_given_card(store, settings, code, now)
-    return page(
+    shown = view_card(store, view, drawings, given_by=by)
+    return _card_page(request, code, shown, _list_links(store, code, now))
+
+
+def _card_page(
+    request: Request,
+    code: str,
+    shown: ShownCard,
+    links: list[object],
+    fresh: Mapping[str, object] | None = None,
+) -> Response:
+    """fresh: the link just made, shown once."""
+    answer = page(
         request,
         "trainer/card.html",
-        title=phrase("Card of %(title)s", title=name_artisan(view)),
+        title=phrase("Card of %(title)s", title=name_artisan(shown.view)),
         code=code,
-        shown=view_card(store, view, drawings, given_by=by),
-        links=_list_links(store, code, now),
+        shown=shown,
+        links=links,
         choices=[(tag, name_language(tag)) for tag in list_languages()],
-        fresh=None,
+        fresh=fresh,
     )
+    answer.headers["Content-Security-Policy"] = HEAR_POLICY
+    return answer
 
 
 def _list_links(store: Store, code: str, now: NowDep) -> list[object]:
@@ -146,21 +162,14 @@ def add_link(
     reach = find_reach(request)
     address = reach.link(f"c/{token}")
     view = load_given_card(store, settings, code, now)
-    return page(
-        request,
-        "trainer/card.html",
-        title=phrase("Card of %(title)s", title=name_artisan(view)),
-        code=code,
-        shown=view_card(store, view, drawings, given_by=by),
-        links=_list_links(store, code, now),
-        choices=[(tag, name_language(tag)) for tag in list_languages()],
-        fresh={
-            "address": address,
-            "path": f"c/{token}",
-            "reach": reach,
-            "code": draw_code(address) if address else "",
-        },
-    )
+    shown = view_card(store, view, drawings, given_by=by)
+    fresh = {
+        "address": address,
+        "path": f"c/{token}",
+        "reach": reach,
+        "code": draw_code(address) if address else "",
+    }
+    return _card_page(request, code, shown, _list_links(store, code, now), fresh)
 
 
 @router.post("/{code}/links/{no}/end", dependencies=[allow("give_cards", "card_link_ended")])

@@ -3,15 +3,18 @@ readable in both themes, still.
 """
 
 import re
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
+from qcapp.sync.server_events import record_server_event
 from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector
 from tests.e2e.inspector import show as open_screen
 from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
+from tests.inspection.test_gauges import TERMS
 
 SMALLEST_TARGET_PX, JUDGE_TARGET_PX, MIN_GAP_PX = 48, 64, 8
 MIN_CONTRAST = 7
@@ -34,6 +37,8 @@ PLAIN = (
     "export",
     "practice",
     "join",
+    "first",
+    "gauges",
 )
 
 
@@ -43,10 +48,18 @@ def phone(server, chromium):
     context = chromium.new_context(**PHONE)
     page = context.new_page()
     page.add_init_script(READING)
+    record_gauge(server)
     inspector = Inspector(page, read_checklist(server, "finished-stove"))
     inspector.join(server.address, server.make_code())
     yield inspector
     context.close()
+
+
+def record_gauge(server):
+    """A template that was never checked, so that it is late."""
+    store, ago = server.open_store(), datetime.now(UTC) - timedelta(days=40)
+    record_server_event(store, kind="gauge", recorder="lead", body=TERMS, now=ago)
+    store.close()
 
 
 def show(page, route):
@@ -88,6 +101,9 @@ def inspection(phone):
     for route in PLAIN:
         show(page, f"#/{route}")
         yield route.split("/")[0]
+    page.locator("button.row", has_text=TERMS["name"]).tap()
+    page.locator(".gauge").wait_for()
+    yield "gauge"
     yield from visit_notices(page)
 
 
