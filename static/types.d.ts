@@ -854,6 +854,15 @@ interface GrateFigures {
 /** What the worker answers. */
 type HoleAnswer = GrateFigures | { refused: string };
 
+/** What a person did with a picture: took its figures, or types them. Both pictures are JPEG. */
+interface HolesTaken {
+  picture: Blob;
+  overlay: Blob;
+  proposal: GrateFigures;
+  setup: HoleSetup;
+  isTaken: boolean;
+}
+
 type Sample = (picture: Grey, x: number, y: number) => number;
 type Filter = (picture: Grey, size: number) => Uint8Array;
 type Spread = (
