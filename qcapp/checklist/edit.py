@@ -38,7 +38,7 @@ KEY_POINTS, POINT_WORDS = "key_points", ("do", "why")
 TEXTS = ("basis", "unit")
 CODES = (
     *("part", "step", "tool", "severity", "picture", "trade"),
-    *("decision", "by", "side", "verdict", "fault"),
+    *("decision", "by", "side", "verdict", "fault", "photo", "figure"),
 )
 NUMBERS = (
     *("resolution", "uncertainty", "guard_factor", "repeatability"),

@@ -20,11 +20,13 @@ from qcapp.checklist.model import (
     CountCheck,
     Fault,
     KeyPoint,
+    LengthCheck,
     Limits,
     MeasureCheck,
     NumberCheck,
     Option,
     Part,
+    PhotoCheck,
     Possible,
     ReadingsCheck,
     Step,
@@ -121,6 +123,8 @@ FIELD_WORDS: dict[type[BaseModel], dict[str, Phrase]] = {
         "limits": phrase("Limits"),
         "guard_factor": phrase("How much of the uncertainty keeps a reading from a limit"),
     },
+    PhotoCheck: {"photo": phrase("Measured in a photo")},
+    LengthCheck: {"figure": phrase("Figure taken from the photo")},
     MeasureCheck: {"repeatability": phrase("Difference from one reading to the next")},
     CountCheck: {"rows": phrase("How many in each row")},
     ReadingsCheck: {
@@ -144,6 +148,10 @@ CODES: dict[str, Phrase] = {
     "largest": phrase("the largest"),
     "mean": phrase("the mean"),
     "range": phrase("the difference between largest and smallest"),
+    "holes": phrase("the holes of a grate"),
+    "margin": phrase("smallest margin from a hole to the edge"),
+    "web": phrase("smallest web between two holes"),
+    "width": phrase("width of the holes"),
 }
 SHORT = {
     "lower": phrase("at least"),
@@ -152,7 +160,10 @@ SHORT = {
 }
 YES, NO = phrase("yes"), phrase("no")
 # Fields that hold a code with words of its own.
-CODED = ("severity", "decision", "by", "side", "verdict", "trade", "stage", "kind")
+CODED = (
+    *("severity", "decision", "by", "side", "verdict", "trade", "stage", "kind"),
+    *("photo", "figure"),
+)
 # Fields that name something of the checklist.
 NAMED = ("part", "step", "tool", "fault", "after", "inputs")
 

@@ -12,6 +12,7 @@ from typing import Any, get_args
 from qcapp.checklist.expression import RESERVED, ExpressionError, Tree, compile_expression
 from qcapp.checklist.fields import Fields, json_number, suggest
 from qcapp.checklist.model import NUMBER_KINDS, Statistic
+from qcapp.checklist.photo import read_photo
 from qcapp.checklist.scale import nodes_by_size, read_scale
 from qcapp.checklist.source import Node, Problems
 from qcapp.checklist.surroundings import Surroundings
@@ -43,6 +44,7 @@ def _read_measure(block: Block) -> dict[str, Any]:
     fields, around = block.fields, block.around
     repeatability = fields.number("repeatability", required=False)
     scale = read_scale(fields, around)
+    scale |= read_photo(fields, scale["unit"])
     if repeatability is None:
         return scale
     uncertainty = Decimal(str(scale["uncertainty"]))
@@ -77,6 +79,7 @@ def mean_uncertainty(uncertainty: Decimal, repeatability: Decimal) -> Decimal:
 def _read_count(block: Block) -> dict[str, Any]:
     fields, around = block.fields, block.around
     scale = read_scale(fields, around, is_count=True)
+    scale |= read_photo(fields, scale["unit"], is_count=True)
     rows_node = fields.find("rows", required=False)
     if rows_node is None:
         return scale
@@ -138,7 +141,8 @@ def _read_readings(block: Block) -> dict[str, Any]:
             phrase("give one label for each"),
         )
     gauge = _read_gauge(fields, by, scale["limits"] or {})
-    return {**scale, "n": n, "by": by, "labels": labels, "gauge": gauge}
+    photo = read_photo(fields, scale["unit"], by)
+    return {**scale, **photo, "n": n, "by": by, "labels": labels, "gauge": gauge}
 
 
 def _read_gauge(fields: Fields, by: str | None, limits: dict[str, dict[str, Any]]) -> bool | None:

@@ -18,6 +18,7 @@ from qcapp.checklist.model import (
     TYPED_KINDS,
     Checklist,
 )
+from qcapp.checklist.photo import find_misplaced
 from qcapp.checklist.source import (
     ChecklistError,
     ChecklistErrors,
@@ -111,6 +112,7 @@ def _read_checklist(root: Node, drawings: Drawings, problems: Problems) -> dict[
     _find_cycles(draft["checks"], checks, problems)
     _find_gauged_inputs(draft["checks"], checks, problems)
     _find_unsafe_order(draft, checks, problems)
+    find_misplaced(draft, checks, problems)
     return draft
 
 

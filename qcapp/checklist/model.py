@@ -33,6 +33,8 @@ Number = Annotated[StrictInt | StrictFloat, Field(ge=-(10**9), le=10**9, allow_i
 Severity = Literal["critical", "major", "minor"]
 DecisionRule = Literal["simple", "guarded"]
 Statistic = Literal["smallest", "largest", "mean", "range"]
+# What a photo of holes gives, beside their number: see photo.py.
+PhotoFigure = Literal["margin", "web", "width"]
 
 
 # A shorter time needs no clock, a longer one no inspector beside it.
@@ -211,7 +213,28 @@ class TickCheck(BaseCheck):
     kind: Literal["tick"]
 
 
-class MeasureCheck(NumberCheck):
+class PhotoCheck(NumberCheck):
+    """A check whose figure may be taken from a photo. photo: of what, or None; figure: which one:
+    the smallest margin from a hole to the edge, the smallest web between two holes, or the width of
+    the holes: the smallest or the largest where it is judged by that, else the mean of all.
+    """
+
+    photo: Literal["holes"] | None = None
+
+    @property
+    def photo_figure(self) -> PhotoFigure | None:
+        return None
+
+
+class LengthCheck(PhotoCheck):
+    figure: PhotoFigure | None = None
+
+    @property
+    def photo_figure(self) -> PhotoFigure | None:
+        return self.figure if self.photo else None
+
+
+class MeasureCheck(LengthCheck):
     """repeatability: the part of the uncertainty (k = 2) that differs from one reading to the
     next.
     """
@@ -222,7 +245,7 @@ class MeasureCheck(NumberCheck):
     repeatability: Number | None = Field(default=None, ge=0)
 
 
-class CountCheck(NumberCheck):
+class CountCheck(PhotoCheck):
     """rows: by size, how many in each row; they add up to the exact count."""
 
     label = phrase("count")
@@ -231,7 +254,7 @@ class CountCheck(NumberCheck):
     rows: dict[str, tuple[StrictInt, ...]] | None = None
 
 
-class ReadingsCheck(NumberCheck):
+class ReadingsCheck(LengthCheck):
     """n readings, one label each, judged by one figure made of them. gauge: whether one gauge that
     goes on everywhere may stand for them.
     """
@@ -295,6 +318,8 @@ OPTIONAL = (
     "tool",
     "after",
     "gauge",
+    "photo",
+    "figure",
 )
 # The folder of pictures of checks, faults and options, beside the checklists; also in the names of
 # the reference and in static/phone/js.

@@ -22,6 +22,8 @@ OWN_KEYS = (
     "by",
     "labels",
     "gauge",
+    "photo",
+    "figure",
     "expression",
     "inputs",
     "resolution",

@@ -36,9 +36,11 @@ from qcapp.checklist.model import (
     NUMBER_KINDS,
     DecisionRule,
     KeyPoint,
+    PhotoFigure,
     Severity,
     Statistic,
 )
+from qcapp.checklist.photo import KINDS as PHOTO_KINDS
 from qcapp.i18n.catalogue import name_language
 from qcapp.i18n.localized_text import join, text_of
 from qcapp.i18n.phrase import phrase
@@ -62,6 +64,8 @@ HINTS = {
     "expression": phrase("Such as: door_opening_width * 2. Names: checks' codes with _ for -."),
     "basis": phrase("Your drawing, a standard, an agreement."),
     "lasts_seconds": phrase("Gives the check a clock. Empty: none."),
+    "photo": phrase("Only of a part that lies free and flat in the printed frame."),
+    "figure": phrase("With a photo only."),
     "trade": phrase("Such as metalwork, clay, firing, assembly, paint."),
 }
 Choice = tuple[str, str]
@@ -216,7 +220,7 @@ class FieldsOf:
         ]
 
     def _list_choices(self, name: str, check: Mapping[str, Any]) -> Iterator[Choice]:
-        if name in ("tool", "picture", "side", "fault"):
+        if name in ("tool", "picture", "side", "fault", "photo", "figure"):
             yield "", phrase("none")
         if name in ("part", "step", "tool"):
             for item in self.source.get(f"{name}s", ()):
@@ -238,6 +242,8 @@ class FieldsOf:
             "by": Statistic,
             "side": ("below", "above"),
             "verdict": ("pass", "fail"),
+            "photo": PHOTO_KINDS,
+            "figure": PhotoFigure,
         }
         words = {**CODE_WORDS, **SEVERITIES, **RULES, **VERDICTS, **TRADES}
         found = codes.get(name, ())

@@ -112,6 +112,23 @@ FOUND: dict[str, tuple[Say | None, Say | None]] = {
         None,
         lambda _: phrase("choose no, or empty the other limit"),
     ),
+    "a figure of a photo, but no photo": (
+        lambda _: phrase("a figure is taken from a photo, but there is no photo"),
+        lambda _: phrase("choose a photo, or no figure"),
+    ),
+    "which figure of the photo is not said": (None, lambda _: phrase("choose a figure")),
+    "a photo measures in mm, this check in %(unit)s": (
+        None,
+        lambda _: phrase("choose no photo and no figure, or measure in mm"),
+    ),
+    "figure %(figure)s is never judged by the %(by)s": (
+        lambda _: phrase("this figure does not go with what the readings are judged by"),
+        lambda _: phrase("choose another figure, or no photo and no figure"),
+    ),
+    "part '%(part)s' of stage '%(stage)s' cannot be laid flat in the frame": (
+        lambda _: phrase("this part cannot be laid flat in the frame"),
+        lambda _: phrase("choose no photo and no figure: it is measured by hand"),
+    ),
     "names of inputs are expected": (
         lambda _: phrase("the formula names no check"),
         lambda _: phrase("write the code of a check with _ in place of -"),
