@@ -69,6 +69,9 @@ interface Check {
   tool?: string | null;
   after?: string[] | null;
   gauge?: boolean | null;
+  /** Of a figure that a photo may give: of what, and which (a count has none). */
+  photo?: "holes" | null;
+  figure?: "margin" | "web" | "width" | null;
   unit: string;
   uncertainty: number;
   repeatability?: number | null;
@@ -127,6 +130,30 @@ interface Answer {
   place?: [number, number];
   note?: string;
   photos?: string[];
+  holes?: HolesPhoto;
+}
+
+/** A length in mm as it is stored, with its expanded uncertainty (k = 2). */
+interface PhotoLength {
+  value: string;
+  uncertainty: string;
+}
+
+/** What an answer keeps of a photo: names of both pictures, what was proposed, and whether that is
+ * the answer's value; then its uncertainty, but of a count. */
+interface HolesPhoto {
+  photo: string;
+  overlay: string;
+  proposal: {
+    count: number;
+    margin: PhotoLength;
+    web: PhotoLength | null;
+    widths: PhotoLength[];
+    ruler: string;
+    step: string;
+  };
+  is_taken: boolean;
+  uncertainty?: string;
 }
 
 type Answers = Record<string, Answer>;

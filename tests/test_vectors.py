@@ -70,6 +70,7 @@ REASONS = {
     "cannot-measure",
     "input-not-measurable",
     "gauge-pass",
+    "photo-impossible",
 }
 JUDGED = {"verdict", "reason", "value"}
 # What a test of a folder may hold beside its description: the sets of keys that go together.

@@ -26,6 +26,7 @@ from qcapp.inspection.event_parts import (
     Verdict,
     form_error,
 )
+from qcapp.inspection.holes import HolesPhoto
 from qcapp.inspection.yard_bodies import (
     FaultCostBody,
     GaugeBody,
@@ -58,6 +59,8 @@ class Answer(EventPart):
     place: Annotated[list[Thousandth], Field(min_length=2, max_length=2)] | None = None
     note: Note | None = None
     photos: list[Hash] | None = None
+    # Of a check that a photo may answer: the pictures are among `photos`.
+    holes: HolesPhoto | None = None
 
 
 class DispositionChoice(EventPart):

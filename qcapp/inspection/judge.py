@@ -4,7 +4,8 @@ The other reading is static/phone/js/inspection/judge.js; a change of rule goes 
 first, then into both. Nothing is rounded before it is compared.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from math import sqrt
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
@@ -14,7 +15,9 @@ from qcapp.checklist.model import (
     Check,
     Checklist,
     ChoiceCheck,
+    Limits,
     NumberCheck,
+    PhotoCheck,
     ReadingsCheck,
 )
 from qcapp.errors import QcappError
@@ -24,6 +27,7 @@ from qcapp.inspection.number import number_value, parse_number
 Answers = Mapping[str, Any]
 Context = Mapping[str, Any]
 Others = Mapping[str, Check]
+Accepted = tuple[float | None, float | None]
 
 # A sum of typed decimals is a hair off in binary (0.1 + 0.2 is not 0.3). This share of the limit
 # is forgiven; it is far below the smallest step of any tool.
@@ -92,7 +96,7 @@ def _judge_among(
         return _judge_option(check, answer.get("option"))
     if check.kind == "calculated":
         return _judge_calculated(check, answers, context, others, judged)
-    return _judge_readings(check, answer.get("values"), context)
+    return _judge_readings(check, answer, context)
 
 
 def _judge_measured_mark(check: Check, mark: Any, context: Context) -> Judgement:
@@ -166,7 +170,8 @@ def _judge_option(check: ChoiceCheck, option_id: Any) -> Judgement:
     return _missing("unknown-option")
 
 
-def _judge_readings(check: NumberCheck, texts: Any, context: Context) -> Judgement:
+def _judge_readings(check: PhotoCheck, answer: Answers, context: Context) -> Judgement:
+    texts = answer.get("values")
     if texts is None or texts == []:
         return _missing("no-answer")
     canonical = list(map(parse_number, texts)) if isinstance(texts, list) else [None]
@@ -177,6 +182,13 @@ def _judge_readings(check: NumberCheck, texts: Any, context: Context) -> Judgeme
         return _missing("not-whole")
     if not all(_is_possible(check, number) for number in numbers):
         return _missing("impossible")
+    uncertainty = _find_photo_uncertainty(check, answer)
+    if uncertainty is not None:
+        return _judge_photo(check, numbers, uncertainty, context)
+    return _judge_typed(check, numbers, context)
+
+
+def _judge_typed(check: NumberCheck, numbers: list[float], context: Context) -> Judgement:
     if check.takes_second and len(numbers) == 2:
         return _judge_twice(check, numbers, context)
     if len(numbers) != check.reading_count:
@@ -185,11 +197,37 @@ def _judge_readings(check: NumberCheck, texts: Any, context: Context) -> Judgeme
     return _judge_value(check, _STATISTICS[check.statistic](numbers), context)
 
 
+def _find_photo_uncertainty(check: NumberCheck, answer: Any) -> float | None:
+    """Expanded (k = 2), of a value that stands as a photo gave it; 0 where it is none that can be,
+    None where the value is a person's own, or counted.
+    """
+    holes = answer.get("holes") if isinstance(answer, Mapping) else None
+    text = holes.get("uncertainty") if isinstance(holes, Mapping) else None
+    if text is None:
+        return None
+    canonical = parse_number(text)
+    uncertainty = number_value(canonical) if canonical else 0.0
+    widest = check.possible.upper - check.possible.lower
+    is_length = isinstance(check, PhotoCheck) and check.photo_figure is not None
+    return uncertainty if is_length and uncertainty <= widest else 0.0
+
+
+def _judge_photo(
+    check: NumberCheck, numbers: list[float], uncertainty: float, context: Context
+) -> Judgement:
+    """A photo gives the one figure that several readings are taken for."""
+    if uncertainty == 0:
+        return _missing("photo-impossible")
+    if len(numbers) > 1:
+        return _missing("too-many-readings")
+    return _judge_value(check, numbers[0], context, _accept_with(check, uncertainty))
+
+
 def _judge_twice(check: NumberCheck, numbers: list[float], context: Context) -> Judgement:
     """A second reading counts only after a doubtful first one: nobody measures until it passes."""
     if _judge_value(check, numbers[0], context).verdict != "doubtful":
         return _missing("too-many-readings")
-    return _judge_value(check, _mean(numbers), context, is_mean=True)
+    return _judge_value(check, _mean(numbers), context, _accept_mean)
 
 
 def _mean(numbers: list[float]) -> float:
@@ -225,16 +263,72 @@ def _judge_calculated(
             inputs[other.id] = _judge_among(other, answers, context, rest, judged)
     if any(found.reason in _NOT_MEASURABLE for found in inputs.values()):
         return _missing("input-not-measurable")
-    value = evaluate(check.expression, {key: found.value for key, found in inputs.items()})
+    values = {key: found.value for key, found in inputs.items()}
+    value = evaluate(check.expression, values)
     if value is None:
         return _missing("input-missing")
     if not _is_possible(check, value):
         return _missing("impossible")
-    return _judge_value(check, value, context)
+    more = _find_more_variance(check, [others[key] for key in inputs], answers, values)
+    if more == 0:
+        return _judge_value(check, value, context)
+    uncertainty = sqrt(check.uncertainty * check.uncertainty + more)
+    return _judge_value(check, value, context, _accept_with(check, uncertainty))
+
+
+def _find_more_variance(
+    check: CalculatedCheck,
+    inputs: Iterable[Check],
+    answers: Answers,
+    values: dict[str, float | None],
+) -> float:
+    """What photos that are less sure than the tools of their checks add to the square of a sum's
+    uncertainty, which was stated for the tools (JCGM 100:2008, 5.1.3, note 2).
+    """
+
+    def move(one: NumberCheck, by: float) -> float:
+        usual, value = evaluate(check.expression, values), values[one.id]
+        moved = (
+            None if value is None else evaluate(check.expression, {**values, one.id: value + by})
+        )
+        difference = 0.0 if usual is None or moved is None else moved - usual
+        return difference * difference
+
+    total = 0.0
+    for one in inputs:
+        if isinstance(one, PhotoCheck):
+            uncertainty = _find_photo_uncertainty(one, answers.get(one.id))
+            more = move(one, uncertainty) - move(one, one.uncertainty) if uncertainty else 0.0
+            total += more if more > 0 else 0.0
+    return total
+
+
+def _accept_once(limits: Limits) -> Accepted:
+    return limits.accept_lower, limits.accept_upper
+
+
+def _accept_mean(limits: Limits) -> Accepted:
+    """Nearer by what repeating makes smaller, where that is known."""
+    return (
+        limits.accept_lower if limits.twice_lower is None else limits.twice_lower,
+        limits.accept_upper if limits.twice_upper is None else limits.twice_upper,
+    )
+
+
+def _accept_with(check: NumberCheck, uncertainty: float) -> Callable[[Limits], Accepted]:
+    """Limits drawn in by another uncertainty than the tool's."""
+    band = (1 if check.guard_factor is None else check.guard_factor) * uncertainty
+    return lambda limits: (
+        None if limits.lower is None else limits.lower + band,
+        None if limits.upper is None else limits.upper - band,
+    )
 
 
 def _judge_value(
-    check: NumberCheck, value: float, context: Context, is_mean: bool = False
+    check: NumberCheck,
+    value: float,
+    context: Context,
+    accept: Callable[[Limits], Accepted] = _accept_once,
 ) -> Judgement:
     limits = check.limits_for(context.get("size", ""))
     if limits is None:
@@ -243,10 +337,7 @@ def _judge_value(
         return Judgement("fail", "below-lower", value)
     if _is_above(value, limits.upper):
         return Judgement("fail", "above-upper", value)
-    sure_from, sure_to = limits.accept_lower, limits.accept_upper
-    if is_mean:
-        sure_from = sure_from if limits.twice_lower is None else limits.twice_lower
-        sure_to = sure_to if limits.twice_upper is None else limits.twice_upper
+    sure_from, sure_to = accept(limits)
     if _is_below(value, sure_from):
         return Judgement("doubtful", "near-lower", value)
     if _is_above(value, sure_to):

@@ -77,6 +77,9 @@ UNKNOWN_ARTISAN = REASONS.sentence("unknown_artisan", "unknown artisan: %(names)
 UNKNOWN_CHECK = REASONS.sentence("unknown_check", "unknown check: %(names)s")
 UNKNOWN_SIZE = REASONS.sentence("unknown_size", "unknown size: %(size)s")
 IMPOSSIBLE_VALUE = REASONS.sentence("impossible_value", "impossible value: %(names)s")
+IMPOSSIBLE_PHOTO = REASONS.sentence(
+    "impossible_photo", "what the record says of a photo cannot be: %(names)s"
+)
 DISPOSITION_WITH_FAIL = REASONS.sentence(
     "disposition_with_fail",
     "disposition: %(kind)s with a failed check",

@@ -17,6 +17,7 @@ from qcapp.errors import QcappError
 from qcapp.i18n.messages import Message
 from qcapp.inspection.disposition import allowed_dispositions
 from qcapp.inspection.event import SERVER_KINDS, Event, canonical, freeze, kept_hash, stove_key
+from qcapp.inspection.holes import is_sound
 from qcapp.inspection.judge import hinders_release
 from qcapp.inspection.judged import JudgedInspections
 from qcapp.inspection.plain_json import is_deeper
@@ -27,6 +28,7 @@ from qcapp.sync.protocol import MAX_EVENT_BYTES
 from qcapp.sync.quarantine_reasons import (
     BATCH_CLOSED,
     DISPOSITION_WITH_FAIL,
+    IMPOSSIBLE_PHOTO,
     IMPOSSIBLE_VALUE,
     RECHECK_ONLY,
     SERVER_ONLY,
@@ -264,7 +266,12 @@ def _find_answer_reason(
     )
     if impossible:
         return IMPOSSIBLE_VALUE(names=impossible)
-    return None
+    unsound = sorted(
+        key
+        for key, answer in body["answers"].items()
+        if judgements[key].reason == "photo-impossible" or not is_sound(known[key], answer)
+    )
+    return IMPOSSIBLE_PHOTO(names=unsound) if unsound else None
 
 
 def _find_disposition_reason(

@@ -24,7 +24,7 @@ MARGIN = ("      n: 2", "      photo: holes\n      figure: margin\n      n: 2")
 WRONG = {
     "unknown photo": ((LINER, ("unit: holes", "photo: cracks\n      unit: holes")),
                       "checks.holes.count.photo", "'cracks' is not known", "holes"),
-    "figure of a count": ((LINER, ("    count:\n", "    count:\n      figure: web\n      photo: holes\n")),
+    "figure of a count": ((LINER, ("    count:\n", f"    count:\n{MARGIN[1][:40]}")),
                           "checks.holes.count.figure", "number of holes", "remove"),
     "unknown figure": ((LINER, (MARGIN[0], MARGIN[1].replace("margin", "count"))),
                        "checks.margin.readings.figure", "'count' is not known", "margin"),

@@ -97,6 +97,12 @@ def typed_numbers(draw: st.DrawFn, check_limits: dict[str, Any]) -> str:
     return draw(st.sampled_from([text, text, text.replace(".", ","), f" {text}"]))
 
 
+photos = st.sampled_from(
+    [{"uncertainty": text} for text in ("0.4", "1", "30", "250", "0", "-1", "1e3", "2000", 1, None)]
+    + [{}, [], "uncertainty", None]
+)
+
+
 @st.composite
 def number_checks(draw: st.DrawFn, check_id: str) -> tuple[dict[str, Any], Any]:
     """A check that wants numbers, and an answer (or the word "none" for no answer at all)."""
@@ -121,7 +127,11 @@ def number_checks(draw: st.DrawFn, check_id: str) -> tuple[dict[str, Any], Any]:
     values: Any = [draw(typed_numbers(own)) for _ in range(count)]
     if values and draw(st.integers(0, 7)) == 0:
         values[draw(st.integers(0, len(values) - 1))] = draw(nonsense)
-    return check, {"values": values}
+    if draw(st.integers(0, 3)):
+        return check, {"values": values}
+    if draw(st.integers(0, 7)):
+        check |= {"photo": "holes", **({} if kind == "count" else {"figure": "margin"})}
+    return check, {"values": draw(st.sampled_from([values, values[:1]])), "holes": draw(photos)}
 
 
 @st.composite

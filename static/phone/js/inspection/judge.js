@@ -54,7 +54,7 @@ export function judgeCheck(check, answers, context, checklist = null) {
   if (mark !== null) return judgeMeasuredMark(check, mark, context);
   if (isChoice(check)) return judgeOption(check, answer.option ?? null);
   if (isCalculated(check)) return judgeCalculated(check, answers, context, checklist);
-  return judgeReadings(check, answer.values ?? null, context);
+  return judgeReadings(check, answer, context);
 }
 
 /**
@@ -157,10 +157,11 @@ function judgeOption(check, optionId) {
 
 /**
  * @param {Check} check
- * @param {unknown} texts
+ * @param {Record<string, any>} answer
  * @param {JudgeContext} context
  */
-function judgeReadings(check, texts, context) {
+function judgeReadings(check, answer, context) {
+  const texts = answer.values ?? null;
   if (texts === null || (Array.isArray(texts) && texts.length === 0)) return missing("no-answer");
   // Array.from also visits the places that were skipped while typing.
   const canonical = Array.isArray(texts) ? Array.from(texts, parseNumber) : [null];
@@ -169,11 +170,39 @@ function judgeReadings(check, texts, context) {
   const needed = countReadings(check);
   if (isWhole(check) && !numbers.every(Number.isInteger)) return missing("not-whole");
   if (!numbers.every((number) => isPossible(check, number))) return missing("impossible");
+  const uncertainty = photoUncertainty(check, answer);
+  if (uncertainty !== null) return judgePhoto(check, numbers, uncertainty, context);
   if (takesSecond(check) && numbers.length === 2)
     return judgeSecondReading(check, numbers, context);
   if (numbers.length < needed) return missing("too-few-readings");
   if (numbers.length > needed) return missing("too-many-readings");
   return judgeValue(check, STATISTICS[check.by ?? "smallest"](numbers), context);
+}
+
+/**
+ * Expanded (k = 2), of a value that stands as a photo gave it; 0 where it is none that can be, null
+ * where the value is a person's own, or counted.
+ * @param {Check} check
+ * @param {Record<string, any>} answer
+ */
+export function photoUncertainty({ possible, photo, figure }, { holes }) {
+  const text = holes?.uncertainty ?? null;
+  if (text === null) return null;
+  const uncertainty = Number(parseNumber(text) ?? 0);
+  return photo && figure && uncertainty <= possible.upper - possible.lower ? uncertainty : 0;
+}
+
+/**
+ * A photo gives the one figure that several readings are taken for.
+ * @param {Check} check
+ * @param {number[]} numbers
+ * @param {number} uncertainty
+ * @param {JudgeContext} context
+ */
+function judgePhoto(check, numbers, uncertainty, context) {
+  if (uncertainty === 0) return missing("photo-impossible");
+  if (numbers.length > 1) return missing("too-many-readings");
+  return judgeValue(check, numbers[0], context, (limits) => limitsWith(check, limits, uncertainty));
 }
 
 /**
@@ -185,7 +214,7 @@ function judgeReadings(check, texts, context) {
 function judgeSecondReading(check, numbers, context) {
   if (judgeValue(check, numbers[0], context).verdict !== "doubtful")
     return missing("too-many-readings");
-  return judgeValue(check, STATISTICS.mean(numbers), context, true);
+  return judgeValue(check, STATISTICS.mean(numbers), context, limitsOfMean);
 }
 
 /** @type {Record<string, (numbers: number[]) => number>} */
@@ -214,21 +243,45 @@ function judgeCalculated(check, answers, context, checklist) {
   const value = evaluate(check.expression, values);
   if (value === null) return missing("input-missing");
   if (!isPossible(check, value)) return missing("impossible");
-  return judgeValue(check, value, context);
+  const more = moreVariance(check, inputs, answers, values);
+  if (more === 0) return judgeValue(check, value, context);
+  const uncertainty = Math.sqrt(check.uncertainty * check.uncertainty + more);
+  return judgeValue(check, value, context, (limits) => limitsWith(check, limits, uncertainty));
+}
+
+/**
+ * What photos that are less sure than the tools of their checks add to the square of a sum's
+ * uncertainty, which was stated for the tools (JCGM 100:2008, 5.1.3, note 2).
+ * @param {Check} check
+ * @param {Check[]} inputs
+ * @param {Record<string, any>} answers
+ * @param {Record<string, any>} values
+ */
+function moreVariance({ expression }, inputs, answers, values) {
+  const usual = Number(evaluate(expression, values));
+  const move = (/** @type {string} */ id, /** @type {number} */ by) => {
+    const moved = evaluate(expression, { ...values, [id]: values[id] + by });
+    return moved === null ? 0 : (moved - usual) * (moved - usual);
+  };
+  return inputs.reduce((total, one) => {
+    const sure = photoUncertainty(one, findOwn(answers, one.id) ?? {});
+    const more = sure ? move(one.id, sure) - move(one.id, one.uncertainty) : 0;
+    return more > 0 ? total + more : total;
+  }, 0);
 }
 
 /**
  * @param {Check} check
  * @param {number} value
  * @param {JudgeContext} context
- * @param {boolean} [isMean]
+ * @param {(limits: Limits) => Limits} [accepted]
  */
-function judgeValue(check, value, context, isMean = false) {
+function judgeValue(check, value, context, accepted = (limits) => limits) {
   const limits = findOwn(check.limits, context.size);
   if (!limits) return missing("no-limits");
   if (isBelow(value, limits.lower)) return judgement("fail", "below-lower", value);
   if (isAbove(value, limits.upper)) return judgement("fail", "above-upper", value);
-  const { accept_lower, accept_upper } = isMean ? limitsOfMean(limits) : limits;
+  const { accept_lower, accept_upper } = accepted(limits);
   if (isBelow(value, accept_lower)) return judgement("doubtful", "near-lower", value);
   if (isAbove(value, accept_upper)) return judgement("doubtful", "near-upper", value);
   return judgement("pass", "within", value);
@@ -245,6 +298,22 @@ export function limitsOfMean(limits) {
     ...limits,
     accept_lower: twice_lower ?? accept_lower,
     accept_upper: twice_upper ?? accept_upper,
+  };
+}
+
+/**
+ * Limits drawn in by another uncertainty than the tool's.
+ * @param {Pick<Check, "guard_factor">} check
+ * @param {Limits} limits
+ * @param {number} uncertainty
+ */
+export function limitsWith({ guard_factor }, limits, uncertainty) {
+  const band = (guard_factor ?? 1) * uncertainty;
+  const { lower, upper } = limits;
+  return {
+    ...limits,
+    accept_lower: lower === null ? null : lower + band,
+    accept_upper: upper === null ? null : upper - band,
   };
 }
 
