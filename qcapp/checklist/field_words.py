@@ -151,7 +151,7 @@ CODES: dict[str, Phrase] = {
     "holes": phrase("the holes of a grate"),
     "margin": phrase("smallest margin from a hole to the edge"),
     "web": phrase("smallest web between two holes"),
-    "width": phrase("width of the holes"),
+    "width": phrase("mean width of the holes"),
 }
 SHORT = {
     "lower": phrase("at least"),

@@ -215,8 +215,8 @@ class TickCheck(BaseCheck):
 
 class PhotoCheck(NumberCheck):
     """A check whose figure may be taken from a photo. photo: of what, or None; figure: which one:
-    the smallest margin from a hole to the edge, the smallest web between two holes, or the width of
-    the holes: the smallest or the largest where it is judged by that, else the mean of all.
+    the smallest margin from a hole to the edge, the smallest web between two holes, or the mean
+    width of all holes.
     """
 
     photo: Literal["holes"] | None = None

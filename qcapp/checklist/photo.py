@@ -7,7 +7,7 @@ in a stove, it cannot; so a check may say it only where the part can be laid fre
 
 from typing import Any, get_args
 
-from qcapp.checklist.fields import Fields, suggest
+from qcapp.checklist.fields import Fields
 from qcapp.checklist.model import PhotoFigure
 from qcapp.checklist.source import Node, Problems
 from qcapp.i18n.phrase import phrase
@@ -20,8 +20,8 @@ FLAT_PARTS: dict[str, tuple[str, ...] | None] = {
     "green-liner": ("grate",),
     "fired-liner": ("grate",),
 }
-# What a smallest distance or a width may be judged by.
-FITTING = {"margin": ("smallest",), "web": ("smallest",), "width": ("smallest", "largest", "mean")}
+# What readings of each are judged by: a photo gives the same of all holes.
+JUDGED_BY = {"margin": "smallest", "web": "smallest", "width": "mean"}
 UNIT = "mm"
 
 
@@ -69,13 +69,16 @@ def _check_figure(fields: Fields, figure: str, unit: str | None, by: str | None)
             phrase("a photo measures in mm, this check in %(unit)s", unit=unit),
             phrase("write unit: mm with limits in mm, or remove photo and figure"),
         )
-    if by is not None and by not in FITTING[figure]:
+    if by is not None and by != JUDGED_BY[figure]:
         fields.problems.add(
             node,
-            phrase("figure %(figure)s is never judged by the %(by)s", figure=figure, by=by),
-            suggest(figure, [name for name, fitting in FITTING.items() if by in fitting])
-            if by != "range"
-            else phrase("remove photo and figure"),
+            phrase(
+                "figure %(figure)s of a photo is the %(given)s, the check is judged by the %(by)s",
+                figure=figure,
+                given=JUDGED_BY[figure],
+                by=by,
+            ),
+            phrase("write by: %(given)s, or remove photo and figure", given=JUDGED_BY[figure]),
         )
 
 

@@ -76,11 +76,8 @@ def find_proposed(check: Check, proposal: Mapping[str, Any]) -> Proposed | None:
     ]
     if not lengths:
         return None
-    values = [value for value, _uncertainty in lengths]
-    if check.reading_count == 1 or check.statistic == "mean":
-        return Proposed(sum(values) / len(values), max(sure for _value, sure in lengths))
-    value = max(values) if check.statistic == "largest" else min(values)
-    return Proposed(value, max(sure for found, sure in lengths if found == value))
+    mean = sum(value for value, _sure in lengths) / len(lengths)
+    return Proposed(mean, max(sure for _value, sure in lengths))
 
 
 def is_sound(check: Check, answer: Mapping[str, Any]) -> bool:

@@ -121,7 +121,7 @@ FOUND: dict[str, tuple[Say | None, Say | None]] = {
         None,
         lambda _: phrase("choose no photo and no figure, or measure in mm"),
     ),
-    "figure %(figure)s is never judged by the %(by)s": (
+    "figure %(figure)s of a photo is the %(given)s, the check is judged by the %(by)s": (
         lambda _: phrase("this figure does not go with what the readings are judged by"),
         lambda _: phrase("choose another figure, or no photo and no figure"),
     ),

@@ -39,7 +39,7 @@ const REPAINTED = ["today", "saved", "mine", "settings"];
 const NAMELESS = ["who", "pin", "join", "practice", "walk", "parts", "review", "saved"];
 // Screens of the inspection that is open: left for any other one, it is paused. From a file of
 // unsent work there is a way back to what could not be saved.
-const OF_DRAFT = ["walk", "parts", "review", "export"];
+const OF_DRAFT = ["walk", "parts", "review", "export", "holes"];
 // One step of the browser's own way back leaves all of these.
 const AS_ONE = /^#\/(walk|parts|review)(\/|$)/;
 // A browser that skipped a step back says nothing of it.

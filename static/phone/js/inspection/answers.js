@@ -60,6 +60,24 @@ export function readingsBeside(check, values, index) {
   return takesSecond(check) ? values.slice(0, index) : [...values];
 }
 
+/** Whether its value is a photo's. @param {Answer | undefined} answer */
+export const isTaken = (answer) => answer?.holes?.is_taken === true;
+
+/** @param {Answer | undefined} answer */
+export const typedValues = (answer) => (isTaken(answer) ? [] : (answer?.values ?? []));
+
+/**
+ * What goes when a person answers otherwise; a photo's proposal stays, as not taken.
+ * @param {Answer | undefined} answer
+ * @returns {Partial<Answer>}
+ */
+export function clearedFields(answer) {
+  const cleared = { mark: undefined, values: undefined, fault: undefined, more_faults: undefined };
+  if (!answer?.holes) return cleared;
+  const { uncertainty: _, ...holes } = answer.holes;
+  return { ...cleared, holes: { ...holes, is_taken: false } };
+}
+
 /**
  * Puts one reading in its place; the other places stay as they are.
  * @param {Draft} draft
@@ -68,9 +86,10 @@ export function readingsBeside(check, values, index) {
  * @param {string} text
  */
 export function setReading(draft, check, index, text) {
-  const values = readingsBeside(check, draft.answers[check.id]?.values ?? [], index);
+  const before = draft.answers[check.id];
+  const values = readingsBeside(check, typedValues(before), index);
   values[index] = text;
-  return patchAnswer(draft, check.id, { values, mark: undefined, fault: undefined, more_faults: undefined });
+  return patchAnswer(draft, check.id, { ...clearedFields(before), values });
 }
 
 /**
@@ -79,7 +98,7 @@ export function setReading(draft, check, index, text) {
  * @param {Check} check
  */
 export function openReading(draft, check) {
-  const have = draft.answers[check.id]?.values?.length ?? 0;
+  const have = typedValues(draft.answers[check.id]).length;
   const need = countReadings(check);
   return have < need || needsSecondReading(draft, check) ? have : 0;
 }
@@ -92,7 +111,7 @@ export function openReading(draft, check) {
 export function needsSecondReading(draft, check) {
   return (
     takesSecond(check) &&
-    draft.answers[check.id]?.values?.length === 1 &&
+    typedValues(draft.answers[check.id]).length === 1 &&
     judgeCheck(check, draft.answers, contextOf(draft)).verdict === "doubtful"
   );
 }
@@ -103,7 +122,7 @@ export function needsSecondReading(draft, check) {
  * @param {string} checkId
  */
 export function markUnmeasurable(draft, checkId) {
-  const change = { mark: "cannot_measure", values: undefined, fault: undefined, more_faults: undefined };
+  const change = { ...clearedFields(draft.answers[checkId]), mark: "cannot_measure" };
   return patchAnswer({ ...draft, typed: null }, checkId, change);
 }
 
@@ -128,10 +147,8 @@ export const tickFields = (mark) => ({
  */
 export const markGauged = (draft, checkId) =>
   patchAnswer({ ...draft, typed: null }, checkId, {
+    ...clearedFields(draft.answers[checkId]),
     mark: "gauge",
-    values: undefined,
-    fault: undefined,
-    more_faults: undefined,
   });
 
 /**

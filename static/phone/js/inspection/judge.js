@@ -171,7 +171,10 @@ function judgeReadings(check, answer, context) {
   if (isWhole(check) && !numbers.every(Number.isInteger)) return missing("not-whole");
   if (!numbers.every((number) => isPossible(check, number))) return missing("impossible");
   const uncertainty = photoUncertainty(check, answer);
-  if (uncertainty !== null) return judgePhoto(check, numbers, uncertainty, context);
+  if (uncertainty === 0) return missing("photo-impossible");
+  // A photo gives the one figure that several readings are taken for.
+  if (uncertainty && numbers.length > 1) return missing("too-many-readings");
+  if (uncertainty) return judgeValue(check, numbers[0], context, uncertainty);
   if (takesSecond(check) && numbers.length === 2)
     return judgeSecondReading(check, numbers, context);
   if (numbers.length < needed) return missing("too-few-readings");
@@ -180,8 +183,7 @@ function judgeReadings(check, answer, context) {
 }
 
 /**
- * Expanded (k = 2), of a value that stands as a photo gave it; 0 where it is none that can be, null
- * where the value is a person's own, or counted.
+ * 0: none that can be; null: a person's own value, or a count.
  * @param {Check} check
  * @param {Record<string, any>} answer
  */
@@ -193,19 +195,6 @@ export function photoUncertainty({ possible, photo, figure }, { holes }) {
 }
 
 /**
- * A photo gives the one figure that several readings are taken for.
- * @param {Check} check
- * @param {number[]} numbers
- * @param {number} uncertainty
- * @param {JudgeContext} context
- */
-function judgePhoto(check, numbers, uncertainty, context) {
-  if (uncertainty === 0) return missing("photo-impossible");
-  if (numbers.length > 1) return missing("too-many-readings");
-  return judgeValue(check, numbers[0], context, (limits) => limitsWith(check, limits, uncertainty));
-}
-
-/**
  * A second reading counts only after a doubtful first one: nobody measures until it passes.
  * @param {Check} check
  * @param {number[]} numbers
@@ -214,7 +203,7 @@ function judgePhoto(check, numbers, uncertainty, context) {
 function judgeSecondReading(check, numbers, context) {
   if (judgeValue(check, numbers[0], context).verdict !== "doubtful")
     return missing("too-many-readings");
-  return judgeValue(check, STATISTICS.mean(numbers), context, limitsOfMean);
+  return judgeValue(check, STATISTICS.mean(numbers), context, null, true);
 }
 
 /** @type {Record<string, (numbers: number[]) => number>} */
@@ -244,14 +233,12 @@ function judgeCalculated(check, answers, context, checklist) {
   if (value === null) return missing("input-missing");
   if (!isPossible(check, value)) return missing("impossible");
   const more = moreVariance(check, inputs, answers, values);
-  if (more === 0) return judgeValue(check, value, context);
-  const uncertainty = Math.sqrt(check.uncertainty * check.uncertainty + more);
-  return judgeValue(check, value, context, (limits) => limitsWith(check, limits, uncertainty));
+  const uncertainty = more && Math.sqrt(check.uncertainty * check.uncertainty + more);
+  return judgeValue(check, value, context, uncertainty);
 }
 
 /**
- * What photos that are less sure than the tools of their checks add to the square of a sum's
- * uncertainty, which was stated for the tools (JCGM 100:2008, 5.1.3, note 2).
+ * What photos less sure than the tools of their checks add to the square of a sum's uncertainty.
  * @param {Check} check
  * @param {Check[]} inputs
  * @param {Record<string, any>} answers
@@ -274,14 +261,16 @@ function moreVariance({ expression }, inputs, answers, values) {
  * @param {Check} check
  * @param {number} value
  * @param {JudgeContext} context
- * @param {(limits: Limits) => Limits} [accepted]
+ * @param {number | null} [uncertainty] in place of the tool's
+ * @param {boolean} [isMean]
  */
-function judgeValue(check, value, context, accepted = (limits) => limits) {
+function judgeValue(check, value, context, uncertainty = null, isMean = false) {
   const limits = findOwn(check.limits, context.size);
   if (!limits) return missing("no-limits");
   if (isBelow(value, limits.lower)) return judgement("fail", "below-lower", value);
   if (isAbove(value, limits.upper)) return judgement("fail", "above-upper", value);
-  const { accept_lower, accept_upper } = accepted(limits);
+  const own = isMean ? limitsOfMean(limits) : limits;
+  const { accept_lower, accept_upper } = uncertainty ? limitsWith(check, limits, uncertainty) : own;
   if (isBelow(value, accept_lower)) return judgement("doubtful", "near-lower", value);
   if (isAbove(value, accept_upper)) return judgement("doubtful", "near-upper", value);
   return judgement("pass", "within", value);
@@ -302,7 +291,6 @@ export function limitsOfMean(limits) {
 }
 
 /**
- * Limits drawn in by another uncertainty than the tool's.
  * @param {Pick<Check, "guard_factor">} check
  * @param {Limits} limits
  * @param {number} uncertainty

@@ -1,4 +1,5 @@
 // Answers, limits and rules in words.
+import { isTaken } from "../inspection/answers.js";
 import { isCalculated, takesSecond } from "../inspection/kinds.js";
 import { CANNOT_MEASURE, listFaults, sideOf } from "../inspection/record.js";
 import { isCutShort } from "../inspection/timer.js";
@@ -43,6 +44,19 @@ export function uncertaintyWords(check, value, n = 1) {
     uncertainty: Number(uncertainty.toPrecision(2)),
     unit: wordOf("unit", check.unit),
   });
+}
+
+/**
+ * A photo's value with its own uncertainty (k = 2), which a count has not.
+ * @param {Check} check
+ * @param {Answer | undefined} answer
+ */
+export function photoWords(check, answer) {
+  if (!isTaken(answer)) return "";
+  const uncertainty = Number(answer?.holes?.uncertainty);
+  const [value] = answer?.values ?? [];
+  const sure = check.figure && uncertaintyWords({ ...check, uncertainty }, Number(value));
+  return joinLine([t("given.photo"), sure]);
 }
 
 /**
@@ -121,6 +135,7 @@ export function answerWords(check, answer, judgement, size) {
   return joinLine([
     valueWords(check, values, judgement),
     isMean && uncertaintyWords(check, judgement.value, 2),
+    photoWords(check, answer),
     judgement.verdict === "doubtful" && ruleWords(check),
     localize(option?.title),
     hasFigure && t("walk.wanted", { limits: limitWords(check.limits[size], check) }),

@@ -1,13 +1,15 @@
 // Our own number pad: every character typed is stored, OK takes the reading.
 import {
+  isTaken,
   markGauged,
   openReading,
   readingsBeside,
   rememberBefore,
   setReading,
+  typedValues,
 } from "../inspection/answers.js";
 import { contextOf } from "../inspection/draft.js";
-import { judgeCheck, limitsOfMean } from "../inspection/judge.js";
+import { judgeCheck, limitsOfMean, limitsWith, photoUncertainty } from "../inspection/judge.js";
 import { countReadings, isTyped, isWhole, takesSecond } from "../inspection/kinds.js";
 import { mayBecome, parseNumber } from "../inspection/number.js";
 import { obviousFault } from "../inspection/record.js";
@@ -16,7 +18,7 @@ import { joinLine } from "../ui/page.js";
 import { ruler } from "../ui/ruler.js";
 import { verdictLine } from "../ui/verdict.js";
 import { decimalMark, formatNumber, formatTyped, localize, t, wordOf } from "../ui/words.js";
-import { excessWords, faultWords, limitWords, uncertaintyWords } from "./answer_words.js";
+import { excessWords, faultWords, limitWords, photoWords, uncertaintyWords } from "./answer_words.js";
 
 // These are judged only by a comparison of several readings, so a single one says nothing yet.
 const NEEDS_ALL = ["mean", "range"];
@@ -85,7 +87,7 @@ function readingChips(check, values, index, choose) {
   return h("div", { class: "chips" }, chips);
 }
 
-/** @typedef {{limits: Limits, isMean: boolean}} Target what a typed value is held against */
+/** @typedef {{limits: Limits, isMean: boolean, beside?: string}} Target what a value is held against */
 
 /**
  * "Too wide, 2 mm too much"; a verdict without a side is its word.
@@ -107,13 +109,13 @@ function saidWords(check, judgement, size) {
  * @param {Target} target
  * @param {string} size
  */
-export function typedLine(check, text, { problem, judgement }, { limits, isMean }, size) {
+export function typedLine(check, text, { problem, judgement }, { limits, isMean, beside }, size) {
   const { unit } = check;
   const isProblem = problem && !UNFINISHED.includes(problem);
   const verdict = isProblem
     ? verdictLine("fail", t(`pad.${problem}`))
     : judgement && verdictLine(judgement.verdict, saidWords(check, judgement, size));
-  const mean = isMean && judgement && uncertaintyWords(check, judgement.value, 2);
+  const sure = isMean && judgement ? uncertaintyWords(check, judgement.value, 2) : beside;
   return h(
     "div",
     { class: "typed" },
@@ -122,7 +124,7 @@ export function typedLine(check, text, { problem, judgement }, { limits, isMean 
       "span",
       { class: "says", "aria-live": "polite" },
       verdict ?? (limits && limitWords(limits, check)),
-      mean && h("small", null, mean),
+      sure && h("small", null, sure),
     ),
   );
 }
@@ -140,9 +142,9 @@ function key(id, label, onclick, more = {}) {
 
 /**
  * @param {{press: (key: string) => () => unknown, accept: () => unknown, accepts: boolean,
- *   isWhole: boolean}} pad
+ *   isWhole: boolean, photo?: (() => unknown) | null}} pad
  */
-export function keys({ press, accept, accepts, isWhole }) {
+export function keys({ press, accept, accepts, isWhole, photo = null }) {
   const digits = (/** @type {string} */ row) =>
     row.split("").map((digit) => key(digit, formatNumber(Number(digit)), press(digit)));
   const mark = { "aria-label": t("pad.mark"), disabled: isWhole };
@@ -156,27 +158,29 @@ export function keys({ press, accept, accepts, isWhole }) {
     digits("789"),
     key("ok", t("pad.ok"), accept, { disabled: !accepts }),
     digits("0"),
+    photo && key("photo", t("pad.photo"), photo),
   );
 }
 
 /**
- * Where the pad stands: which reading is typed, and what it would mean.
+ * Where the pad stands: which reading is typed, or taken, and what it would mean.
  * @param {Draft} draft
  * @param {Check} check
  */
 function readPad(draft, check) {
   const { index, text } = draft.typed ?? { index: openReading(draft, check), text: "" };
-  const values = draft.answers[check.id]?.values ?? [];
-  const typed = judgeTyped(check, values, index, text, contextOf(draft));
+  const answer = draft.answers[check.id];
+  const values = typedValues(answer);
+  const taken = !text && isTaken(answer) ? (answer.values?.[0] ?? "") : "";
+  const typed = taken
+    ? { text: null, problem: null, judgement: judgeCheck(check, draft.answers, contextOf(draft)) }
+    : judgeTyped(check, values, index, text, contextOf(draft));
   const isMean = takesSecond(check) && index > 0;
   const own = check.limits[draft.size];
-  return {
-    index,
-    text,
-    values,
-    typed,
-    target: { isMean, limits: isMean ? limitsOfMean(own) : own },
-  };
+  const sure = taken && photoUncertainty(check, answer);
+  const limits = sure ? limitsWith(check, own, sure) : isMean ? limitsOfMean(own) : own;
+  const beside = taken && photoWords(check, answer);
+  return { index, text, taken, values, typed, target: { isMean, limits, beside } };
 }
 
 /**
@@ -187,7 +191,8 @@ function readPad(draft, check) {
  */
 function acceptReading(app, check, storeAnswer) {
   const { draft } = app;
-  const { index, typed } = readPad(draft, check);
+  const { index, taken, typed } = readPad(draft, check);
+  if (taken) return storeAnswer(rememberBefore({ ...draft, typed: null }, draft));
   if (typed.problem || typed.text === null) return;
   const set = setReading(draft, check, index, typed.text);
   const next = rememberBefore({ ...set, typed: null }, draft);
@@ -221,13 +226,15 @@ export function pressKey(app, storeAnswer, key) {
  */
 export function padDock(app, check, storeAnswer) {
   const { draft } = app;
-  const { index, text, values, typed, target } = readPad(draft, check);
+  const { index, text, taken, values, typed, target } = readPad(draft, check);
   const type = (/** @type {{index?: number, text?: string}} */ change) =>
     app.changeDraft({ ...draft, typed: { index, text, ...change } });
   const accept = () => acceptReading(app, check, storeAnswer);
   const press = (/** @type {string} */ name) => () => type({ text: applyKey(text, name) });
   const gauged = () => storeAnswer(rememberBefore(markGauged(draft, check.id), draft));
   const isUntouched = text === "" && values.length === 0;
+  const hasPhoto = check.photo && !draft.is_practice && !draft.look;
+  const photo = hasPhoto ? () => app.go(`#/holes/${check.step}`) : null;
   const gauge = t("pad.gauge", { limits: limitWords(target.limits, check) });
   return h(
     "div",
@@ -235,10 +242,10 @@ export function padDock(app, check, storeAnswer) {
     check.gauge &&
       isUntouched &&
       h("button", { type: "button", id: "ui-gauge", class: "plain wide", onclick: gauged }, gauge),
-    readingChips(check, values, index, (at) => type({ index: at, text: "" })),
-    typedLine(check, text, typed, target, draft.size),
+    !taken && readingChips(check, values, index, (at) => type({ index: at, text: "" })),
+    typedLine(check, text || formatTyped(taken), typed, target, draft.size),
     // Before anything is typed its place is that of the last answer.
-    (!app.answered || text) && ruler(target.limits, typed.judgement),
-    keys({ press, accept, accepts: !typed.problem, isWhole: isWhole(check) }),
+    (!app.answered || text || taken) && ruler(target.limits, typed.judgement),
+    keys({ press, accept, accepts: !typed.problem, isWhole: isWhole(check), photo }),
   );
 }
