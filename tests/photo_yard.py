@@ -68,6 +68,12 @@ def take(figure: str | None = None, *, is_taken: bool = True, **proposed) -> dic
     return {"photos": [PHOTO, OVERLAY], "holes": kept | uncertainty}
 
 
+def margin_of(proposed: str, *values: str) -> dict:
+    """A margin that was proposed, and what a person typed instead."""
+    kept = take(is_taken=False, margin={"value": proposed, "uncertainty": "0.4"})
+    return {"values": list(values), **kept}
+
+
 def open_photo_yard() -> Yard:
     yard = open_yard()
     checklist = Checklist.from_compiled(

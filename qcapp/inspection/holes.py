@@ -7,7 +7,7 @@ from typing import Annotated, Any, NamedTuple
 
 from pydantic import Field
 
-from qcapp.checklist.model import Check, PhotoCheck
+from qcapp.checklist.model import BaseCheck, PhotoCheck
 from qcapp.inspection.event_parts import Count, EventPart, Hash, Reading
 from qcapp.inspection.number import CANONICAL_PATTERN, number_value
 
@@ -56,7 +56,7 @@ class Proposed(NamedTuple):
     uncertainty: float | None
 
 
-def find_proposed(check: Check, proposal: Mapping[str, Any]) -> Proposed | None:
+def find_proposed(check: BaseCheck, proposal: Mapping[str, Any]) -> Proposed | None:
     """What a photo proposed for this check; None where it has no such figure, or the check takes
     none. proposal: well-formed.
 
@@ -80,7 +80,7 @@ def find_proposed(check: Check, proposal: Mapping[str, Any]) -> Proposed | None:
     return Proposed(mean, max(sure for _value, sure in lengths))
 
 
-def is_sound(check: Check, answer: Mapping[str, Any]) -> bool:
+def is_sound(check: BaseCheck, answer: Mapping[str, Any]) -> bool:
     """Whether what a well-formed answer says of its photo can be: the check takes one, and a value
     said to be the photo's is what it proposed, with its uncertainty.
     """

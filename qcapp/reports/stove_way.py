@@ -7,6 +7,7 @@ from typing import Any
 from qcapp.checklist.model import Check, Checklist, Limits, NumberCheck, Step
 from qcapp.inspection.judge import counts_as_fail, judge_answers
 from qcapp.inspection.stove import fold_stove
+from qcapp.reports.photo_figures import PhotoFigure, list_photo_figures
 
 CHANGES = ("correction", "void", "quarantine_decision", "hold_decision")
 
@@ -43,6 +44,7 @@ class Visit:
     corrected: int
     body: Mapping[str, Any]
     photos: tuple[str, ...]
+    photo_figures: tuple[PhotoFigure, ...]
 
 
 @dataclass(frozen=True)
@@ -149,4 +151,5 @@ def _build_visit(inspection: Mapping[str, Any], checklist: Checklist, *, is_firs
         corrected=inspection["corrected"],
         body=body,
         photos=tuple(inspection["photos"]),
+        photo_figures=tuple(list_photo_figures(checklist, body, judged)),
     )

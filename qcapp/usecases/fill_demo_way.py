@@ -24,10 +24,14 @@ from qcapp.store.engine import Store
 from qcapp.store.registry.checklists import list_current_checklists
 from qcapp.store.registry.devices import save_device
 from qcapp.store.timestamps import format_timestamp
+from qcapp.sync.photos import receive_whole
 from qcapp.sync.push import parse_push, receive_push
 from qcapp.sync.server_events import record_server_event
+from qcapp.usecases.fill_demo_photos import measure_in_photo
 
 PIECES, LOADS = 16, 2
+# Stages whose grates some are measured of in a photo.
+IN_PHOTO = ("green-liner", "fired-liner")
 DEVICE = "demo-phone-stages"
 MAX_DRAWS = 400
 # What the judge says of a reading that no tool can have shown.
@@ -79,6 +83,9 @@ class _WayMaker:
         self.scenario, self.batch, self.liners = scenario, batch, liners
         self.by_stage = {one.stage: one for one in checklists}
         self.rng = Random(f"{scenario.seed}/way")  # noqa: S311 -- an invented yard
+        # Apart, so that a photo more or less changes nothing else.
+        self.photo_rng = Random(f"{scenario.seed}/photos")  # noqa: S311 -- as above
+        self.pictures: dict[str, bytes] = {}
         self.records: list[EventContent] = []
 
     def follow(self, number: int, stove: Mapping[str, Any]) -> None:
@@ -137,6 +144,8 @@ class _WayMaker:
             check: {"values": [count]} for check, count in counts.items()
         }
         context = {"size": self.batch.size, "batch": dict(self.batch.attributes)}
+        if place.checklist.stage in IN_PHOTO:
+            answers |= self._photograph(place.checklist, answers, context)
         judged = judge_answers(place.checklist, answers, context)
         steps = place.checklist.steps
         body = {
@@ -150,6 +159,16 @@ class _WayMaker:
             **({"made_from": dict(place.made_from)} if place.made_from else {}),
         }
         return self._write("inspection", place, body)
+
+    def _photograph(
+        self, checklist: Checklist, answers: Mapping[str, Any], context: Mapping[str, Any]
+    ) -> dict[str, Any]:
+        """Three of four liners' grates."""
+        if self.photo_rng.randrange(4) == 0:
+            return {}
+        taken, pictures = measure_in_photo(checklist, answers, context, self.photo_rng)
+        self.pictures |= pictures
+        return taken
 
     def _draw_good(self, checklist: Checklist) -> dict[str, Any]:
         """Answers that pass, each check drawn again until it does."""
@@ -174,6 +193,8 @@ class _WayMaker:
         raise LookupError(f"no good answers to {checklist.id}: {asked}")
 
     def _write(self, kind: str, place: _Place, body: Mapping[str, Any]) -> EventContent:
+        answers = body.get("answers", {}).values()
+        photos = list(dict.fromkeys(name for one in answers for name in one.get("photos", ())))
         return EventContent(
             id=build_uuid7(int(place.at.timestamp() * 1000), self.rng.getrandbits(80)),
             kind=kind,
@@ -183,6 +204,7 @@ class _WayMaker:
             captured_at=utc_text(place.at),
             app_build=self.scenario.app_build,
             body=body,
+            photos=tuple(photos),
             batch=self.batch.code,
             stage=place.checklist.stage,
             stove=place.serial,
@@ -231,6 +253,8 @@ def fill_demo_way(store: Store, scenario: Scenario, today: date, now: datetime) 
         return receive_push(store, parse_push(request), relayed_by=DEVICE, now=now).model_dump()
 
     list(fill_yard(push, maker.seal(), format_timestamp(now)))
+    for name, content in maker.pictures.items():
+        receive_whole(store, name, content, sender=None, now=now)
     _note_hours(store, batch, list_works(checklists), today, now)
 
 

@@ -14,7 +14,9 @@ from qcapp.i18n.localized_text import join, text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
 from qcapp.reports.limits import NOT_NORMAL_P, LimitRow, Range, share_of_measuring
+from qcapp.reports.photo_figures import FIGURES
 from qcapp.usecases.load_limits import load_limit, load_limits
+from qcapp.usecases.load_photo_figures import load_photo_figures
 from qcapp.web.deps import SettingsDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.rules import allow
@@ -31,6 +33,8 @@ def show_limits(request: Request, store: StoreDep, settings: SettingsDep) -> Res
         title=phrase("Limits and measuring"),
         measuring=measuring,
         rows=rows,
+        photos=load_photo_figures(store),
+        photo_names=FIGURES,
         address=address_of,
         in_thousand=in_thousand,
     )

@@ -1,8 +1,9 @@
 """The page of one stove: every stage that saw it, with its visits, faults, readings, people."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
-from typing import Annotated
+from typing import Annotated, Any
 from urllib.parse import quote
 
 from fastapi import APIRouter, Query, Request
@@ -12,6 +13,7 @@ from qcapp.charts.reading import draw_reading
 from qcapp.documents.sheet_words import describe_limits
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.terms import DISPOSITIONS
+from qcapp.reports.photo_figures import PhotoFigure
 from qcapp.reports.stove_way import Reading, StageOfWay, Visit
 from qcapp.sync.quarantine import SIGNED_LATER
 from qcapp.usecases.kept_drawings import KeptDrawings
@@ -37,14 +39,27 @@ class ReadingView:
 
 
 @dataclass(frozen=True)
+class MeasuredPhoto:
+    """photo, overlay: (name, is it here); proposal: as recorded; figures: of each check."""
+
+    photo: tuple[str, bool]
+    overlay: tuple[str, bool]
+    proposal: Mapping[str, Any]
+    figures: tuple[PhotoFigure, ...]
+
+
+@dataclass(frozen=True)
 class VisitView:
-    """crew: (artisan, steps); photos: (name, is it here) of those that no card shows."""
+    """crew: (artisan, steps); measured: photos in which something was measured; photos: (name, is
+    it here) of those that neither these nor a card show.
+    """
 
     visit: Visit
     inspector: str
     crew: tuple[tuple[str, str], ...]
     cards: tuple[FaultCard, ...]
     readings: tuple[ReadingView, ...]
+    measured: tuple["MeasuredPhoto", ...]
     photos: tuple[tuple[str, bool], ...]
 
 
@@ -84,7 +99,9 @@ def _view_visit(visit: Visit, way: StoveWay, drawings: KeptDrawings) -> VisitVie
     name = partial(name_person, way.names)
     around = Surroundings(visit.checklist, drawings.list_all(visit.checklist), way.here, name)
     cards = list_cards(visit.body, around)
+    measured = _list_measured(visit, way)
     shown = {photo for card in cards for photo, _is_here in card.photos}
+    shown |= {name for one in measured for name, _is_here in (one.photo, one.overlay)}
     steps: dict[str, list[str]] = {}
     for step, code in visit.crew:
         steps.setdefault(code, []).append(as_localized(step.title))
@@ -94,7 +111,25 @@ def _view_visit(visit: Visit, way: StoveWay, drawings: KeptDrawings) -> VisitVie
         tuple((name(code), ", ".join(titles)) for code, titles in steps.items()),
         cards,
         tuple(_view_reading(one, visit) for one in visit.readings),
+        measured,
         tuple((one, way.here[one]) for one in visit.photos if one not in shown),
+    )
+
+
+def _list_measured(visit: Visit, way: StoveWay) -> tuple[MeasuredPhoto, ...]:
+    """By the photo's name: one photo answers several checks."""
+    found: dict[str, list[PhotoFigure]] = {}
+    for one in visit.photo_figures:
+        found.setdefault(one.holes["photo"], []).append(one)
+    return tuple(
+        MeasuredPhoto(
+            (photo, way.here.get(photo, False)),
+            (overlay, way.here.get(overlay, False)),
+            figures[0].holes["proposal"],
+            tuple(figures),
+        )
+        for photo, figures in found.items()
+        for overlay in (figures[0].holes["overlay"],)
     )
 
 

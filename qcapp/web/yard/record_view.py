@@ -109,7 +109,7 @@ def _list_cards(
 
 
 def _tell_given(check: Check | None, answer: Mapping[str, Any]) -> str:
-    """How a tick was given, where that says how much it is worth."""
+    """How an answer was given, where that says how much it is worth."""
     if check and check.lasts_seconds and answer.get("mark") == "pass":
         shown = phrase(
             "clock: %(seconds)s of %(lasts)s seconds",
@@ -117,8 +117,21 @@ def _tell_given(check: Check | None, answer: Mapping[str, Any]) -> str:
             lasts=check.lasts_seconds,
         )
         return as_translated(shown)
+    if (answer.get("holes") or {}).get("is_taken"):
+        return as_translated(_tell_photo(check, answer["holes"]))
     is_group = answer.get("given") == "group"
     return as_translated(phrase("passed with the rest of its part")) if is_group else ""
+
+
+def _tell_photo(check: Check | None, holes: Mapping[str, Any]) -> Phrase:
+    unit = getattr(check, "unit", "")
+    if not holes.get("uncertainty"):
+        return phrase("as a photo proposed it")
+    return phrase(
+        "as a photo proposed it, ± %(uncertainty)s %(unit)s",
+        uncertainty=holes["uncertainty"],
+        unit=unit,
+    )
 
 
 def _list_rework(
