@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from qcapp.checklist.model import CHECK_KINDS
+from qcapp.checklist.load import load_checklist
+from qcapp.checklist.model import CHECK_KINDS, Check, Checklist, NumberCheck
 from qcapp.errors import BadInput
 from qcapp.inspection.disposition import allowed_dispositions, needed_checks
 from qcapp.inspection.event import canonical, event_hash
@@ -16,6 +17,7 @@ from qcapp.inspection.judge import counts_as_fail, hinders_release, is_left_out,
 from qcapp.inspection.number import number_value, parse_number
 from qcapp.inspection.serial import doubt_serial, find_serial_number, serial_key
 from qcapp.inspection.stove import fold_stove
+from tests.builders import ROOT
 from tests.inspection.checks import build_checklist
 from tests.inspection.phone import Script, running_script
 from tests.inspection.strategies import (
@@ -70,6 +72,49 @@ def test_judges_agree_on_verdict_reason_and_value(phone: Script, question: dict)
         phone.ask("judge", checklist=checklist.compiled(), answers=answers, context=context)
         == python
     )
+
+
+def list_photo_checks() -> list[tuple[Checklist, Check]]:
+    return [
+        (checklist, check)
+        for path in sorted((ROOT / "checklists").glob("*.yaml"))
+        for checklist in [load_checklist(path)]
+        for check in checklist.checks
+        if getattr(check, "photo", None)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("checklist", "check"),
+    [pytest.param(*one, id=f"{one[0].id}-{one[1].id}") for one in list_photo_checks()],
+)
+def test_every_shipped_photo_check_is_held_against_the_photos_uncertainty(
+    phone: Script, checklist: Checklist, check: NumberCheck
+) -> None:
+    """A tenth inside the drawn-in limit passes, a tenth outside it is doubtful, on both sides."""
+    for size, limits in check.limits.items():
+        for sure in (0.2, 1.5):
+            is_length = check.photo_figure is not None
+            wanted = {}
+            for limit, way in ((limits.lower, 1), (limits.upper, -1)):
+                if limit is not None and is_length:
+                    wanted[f"{limit + way * (sure + 0.1):.1f}"] = "pass"
+                    wanted[f"{limit + way * (sure - 0.1):.1f}"] = "doubtful"
+                elif limit is not None:
+                    wanted[f"{limit:g}"] = "pass"
+            # Of a narrow check and a poor photo no value is sure.
+            if is_length and None not in (limits.lower, limits.upper):
+                room = limits.upper - limits.lower
+                wanted = wanted if room > 2 * sure + 0.2 else {}
+            for text, verdict in wanted.items():
+                kept = {"uncertainty": f"{sure}"} if is_length else {}
+                answers = {check.id: {"values": [text], "holes": {"is_taken": True, **kept}}}
+                context = {"size": size, "batch": {}}
+                asked = {"answers": answers, "context": context}
+                told = phone.ask("judge", checklist=checklist.compiled(), **asked)
+                place = checklist.checks.index(check)
+                judged = judge_answers(checklist, answers, context)[check.id]
+                assert (judged.verdict, told[place]["verdict"]) == (verdict, verdict), text
 
 
 @many(1500)

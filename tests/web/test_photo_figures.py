@@ -70,6 +70,18 @@ def test_pictures_that_arrived_are_shown_once(yard):
     assert "Photo on its way" not in page
 
 
+def test_held_back_record_tells_what_it_says_of_its_photo(yard):
+    taken = take("margin")
+    forged = {**taken, "holes": {**taken["holes"], "uncertainty": "0.1"}, "values": ["12.3"]}
+    yard.push(inspect(yard, "L-009", {"margin": forged, "holes": {"values": ["19"], **take()}}))
+    queue = yard.client.get("/yard/quarantine")
+    assert "what the record says of a photo cannot be: margin" in text_of(queue)
+    (address,) = set(re.findall(r'href="(/yard/quarantine/[^"#?]+)"', queue.text))
+    page = text_of(yard.client.get(address))
+    assert "as a photo proposed it, ± 0.1 mm; 12.3 mm" in page
+    assert "as a photo proposed it; 19 holes" in page
+
+
 def test_yard_without_photos_says_nothing_of_them():
     page = text_of(open_photo_yard().client.get("/yard/limits"))
     assert "photos proposed" not in page
