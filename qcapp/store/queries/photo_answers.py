@@ -4,8 +4,8 @@ from sqlalchemy import Connection, select
 
 from qcapp.store.tables import INSPECTION, LOG, STOVE
 
-# As it stands in the text of a record; what else holds it is told apart when it is read.
-KEPT_PHOTO = '"holes":{'
+# As it stands in the text of a record, which is canonical JSON.
+KEPT_PHOTO = '"overlay":"'
 
 
 def list_photo_stoves(connection: Connection, *, newest: int) -> list[str]:

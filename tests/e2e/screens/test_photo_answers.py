@@ -76,6 +76,9 @@ def test_one_photo_answers_its_checks_and_can_be_typed_over(server, inspector, s
     # All checks of the part have their answers.
     page.locator(".part-bar h1", has_text="Whole liner").wait_for()
     open_part(page, "Grate")
+    expect(page.locator("button.row", has_text="Width of a hole")).to_contain_text(
+        f"{word('verdict.pass')} · {word('given.photo')} · 17.5 ± 0.4 mm"
+    )
     open_check(page, "Edge hole to grate edge")
     # 11.5 is inside 11 by more than 0.4 but by less than the rule's 0.8: the photo's counts.
     expect(typed).to_contain_text("11.5 ± 0.5 mm")

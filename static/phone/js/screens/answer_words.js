@@ -133,7 +133,7 @@ export function answerWords(check, answer, judgement, size) {
   const hasFigure = isCalculated(check) && judgement.value !== null;
   const option = check.options?.find(({ id }) => id === answer?.option);
   return joinLine([
-    valueWords(check, values, judgement),
+    !(check.figure && isTaken(answer)) && valueWords(check, values, judgement),
     isMean && uncertaintyWords(check, judgement.value, 2),
     photoWords(check, answer),
     judgement.verdict === "doubtful" && ruleWords(check),

@@ -14,10 +14,7 @@ const write = ({ value, uncertainty }) => ({
   uncertainty: (Math.ceil(uncertainty * 10) / 10).toFixed(1),
 });
 
-/**
- * @param {HolesTaken} taken
- * @returns {HolesPhoto["proposal"]}
- */
+/** @param {HolesTaken} taken */
 export function writeProposal({ proposal: { holes, web }, setup: { ruler, step } }) {
   const margins = holes.map(({ margin }) => margin);
   return {
@@ -45,8 +42,7 @@ export function findProposed({ figure }, { count, margin, web, widths }) {
 }
 
 /**
- * With this photo in place of an earlier one.
- * @param {Answer} before
+ * @param {Answer} before with an earlier photo or none
  * @param {Omit<HolesPhoto, "is_taken">} kept
  * @param {ReturnType<typeof findProposed>} found
  * @returns {Partial<Answer>}
@@ -64,10 +60,10 @@ function answerWith(before, kept, found) {
 }
 
 /**
- * Keeps both pictures and the proposal with the open inspection and goes back to the check. Other
- * checks of the step take them too, but where a person has answered.
+ * Keeps pictures and proposal with the draft and goes back to the check. Other checks of the step
+ * take them too, but where a person has answered.
  * @param {App} app
- * @param {string} step id of the step whose check asked for a picture
+ * @param {string} step whose check asked for a picture
  * @param {HolesTaken} taken
  * @returns {Promise<void>}
  */
