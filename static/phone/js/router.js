@@ -36,12 +36,12 @@ const SCREENS = {
 const REPAINTED = ["today", "saved", "mine", "settings"];
 // Open before anybody is named: a practice has no inspector, and without a draft its screens lead
 // home.
-const NAMELESS = ["who", "pin", "join", "practice", "walk", "parts", "holes", "review", "saved"];
+const NAMELESS = ["who", "pin", "join", "practice", "walk", "parts", "review", "saved"];
 // Screens of the inspection that is open: left for any other one, it is paused. From a file of
 // unsent work there is a way back to what could not be saved.
-const OF_DRAFT = ["walk", "parts", "holes", "review", "export"];
+const OF_DRAFT = ["walk", "parts", "review", "export", "holes"];
 // One step of the browser's own way back leaves all of these.
-const AS_ONE = /^#\/(walk|parts|review|holes(?=\/))(\/|$)/;
+const AS_ONE = /^#\/(walk|parts|review)(\/|$)/;
 // A browser that skipped a step back says nothing of it.
 const BACK_MS = 400;
 // Shown without a checklist or a drawing, which take long to read.

@@ -157,6 +157,21 @@ def test_check_takes_the_figures_of_the_live_picture_or_refuses_in_words(open_ph
     assert page.evaluate("window.taken.count") == taken["count"]
     page.locator("#ui-now").wait_for()
     assert set(page.evaluate(TRACKS)) == {"ended"}
+    leave_both_ways(page)
+
+
+def leave_both_ways(page):
+    """By the phone's own way back and by the screen's: to the check, and from there home."""
+    show(page, f"#/holes/{STEP}")
+    page.locator("#ui-take:enabled").wait_for()
+    page.go_back()
+    page.locator("#ui-now").wait_for()
+    show(page, f"#/holes/{STEP}")
+    page.locator("#ui-take:enabled").wait_for()
+    page.locator("a.back").tap()
+    page.locator("#ui-now").wait_for()
+    page.go_back()
+    page.locator("#ui-next").wait_for()
 
 
 def test_where_the_camera_is_not_allowed_a_picture_of_the_phones_own_is_measured(open_phone):

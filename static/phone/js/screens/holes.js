@@ -1,5 +1,4 @@
-// A grate measured in one picture: a proposal for a check of the open inspection (#/holes/STEP), or
-// from the settings a trial, of which nothing is kept.
+// A grate measured in one picture: for a check (#/holes/STEP), or as a trial, from the settings.
 import { parseNumber } from "../inspection/number.js";
 import { getMeta, setMeta } from "../store/local_db.js";
 import { openCamera } from "../ui/camera.js";
@@ -10,23 +9,21 @@ import { formatNumber, t } from "../ui/words.js";
 import { acceptHoles } from "./holes_answer.js";
 import { asJpeg, drawOver, drawPicture, measure } from "./holes_picture.js";
 
-// Printed 180 mm long; printers change it by this much at most.
-const RULER = { least: 160, most: 200 };
 const MOST_STEP = 30;
-// A second tap on the shutter must not take figures that nobody has looked at.
+// A second tap on the shutter must not take figures unseen.
 const SETTLE_MS = 500;
-// What is there, and in clay what to look at.
+// In ink, and in clay what to look at.
 const DRAWINGS = {
   print: [
-    "M6 22V76H114V22M14 56H24V66H14ZM42 56H52V66H42ZM70 56H80V66H70ZM96 56H106V66H96ZM12 34V42M12 38H108M108 34V42",
-    "M12 8H116V28H12ZM12 28V18M36 28V18M60 28V18M84 28V18M108 28V18",
+    "M6 22V76H114V22M12 38H108M14 56h10v10h-10zm28 0h10v10h-10zm28 0h10v10h-10zm26 0h10v10h-10z",
+    "M12 8H116V28H12zm24 20v-9m24 9v-9m24 9v-9",
   ],
   lay: [
-    "M4 74H116M36 74V42H84V74M48 42V74M60 42V74M72 42V74M8 74V46H28V74M92 74V46H112V74",
+    "M4 74H116M36 74V42H84V74M48 74V42M60 74V42M72 74V42M8 74V46H28V74M92 74V46H112V74",
     "M4 42H32M88 42H116",
   ],
   hold: [
-    "M4 74H116M40 74V68H80V74M8 68H34M86 68H112M42 4H78V12H42ZM20 8a8 8 0 1 0 .1 0",
+    "M4 74H116M36 74V68H84V74M8 68H32M88 68H112M42 4H78V12H42zM20 8a8 8 0 1 0 .1 0",
     "M58 14L8 64M62 14L112 64M6 30L34 2",
   ],
 };
@@ -34,8 +31,12 @@ const DRAWINGS = {
 /** @type {PutHoles} */
 function put({ app, step, screen }, actions, ...content) {
   const back = step ? draftRoute(app.draft) : "#/settings";
-  const shown = page({ title: t("holes.title"), back, actions }, ...content);
-  screen.replaceChildren(...shown.children);
+  screen.replaceChildren(...page({ title: t("holes.title"), back, actions }, ...content).children);
+  // From the check one step back shall lead home.
+  screen.querySelector("a")?.addEventListener("click", (event) => {
+    event.preventDefault();
+    app.go(back);
+  });
   const dock = /** @type {HTMLElement} */ (screen.lastElementChild);
   dock.inert = true;
   setTimeout(() => (dock.inert = false), SETTLE_MS);
@@ -64,35 +65,36 @@ function showHow(visit) {
 /** @param {HolesVisit} visit */
 const howButton = (visit) => press("how", "plain", () => showHow(visit));
 
-/** What it is measured with, small. @param {HolesVisit} visit */
+/** @param {HolesVisit} visit */
 function setupLine(visit) {
   const change = () => askSetup(visit);
   const setup = button("holes.setup", "plain", change, { ...visit.setup }, { id: "ui-setup" });
   return h("div", { class: "side" }, setup, howButton(visit));
 }
 
-/** NaN where no number is typed, or one that cannot be. @type {(text: unknown, least: number, most: number) => number} */
-function readMm(text, least, most) {
-  const mm = Number(parseNumber(text) ?? NaN);
-  return mm >= least && mm <= most ? mm : NaN;
-}
-
 /** @param {unknown} text */
-const readRuler = (text) => readMm(text, RULER.least, RULER.most);
+const readMm = (text) => Number(parseNumber(text) ?? NaN);
+
+/** 0 for what no print of 180 mm can be. @param {unknown} text */
+function readRuler(text) {
+  const mm = readMm(text);
+  return mm >= 160 && mm <= 200 ? mm : 0;
+}
 
 /** @param {HolesVisit} visit */
 function askSetup(visit) {
   const { ruler, step } = visit.setup;
   const field = (/** @type {string} */ id, /** @type {number} */ mm) =>
-    h("input", { id, inputmode: "decimal", value: mm >= 0 && formatNumber(mm) });
+    h("input", { id, inputmode: "decimal", value: formatNumber(mm) });
   const [rulerField, stepField] = [field("ui-ruler", ruler), field("ui-step", step)];
+  if (!ruler) rulerField.value = "";
   const problem = alertLine();
   const keep = () => {
-    visit.setup = { ruler: readRuler(rulerField.value), step: readMm(stepField.value, 0, MOST_STEP) };
-    const { setup } = visit;
-    const wrong = setup.ruler ? Number.isNaN(setup.step) && "height-not-flat" : "ruler";
+    const setup = { ruler: readRuler(rulerField.value), step: readMm(stepField.value) };
+    const wrong = !setup.ruler ? "ruler" : setup.step <= MOST_STEP ? "" : "height-not-flat";
     if (wrong) return (problem.textContent = t(`holes.refused.${wrong}`));
     setMeta("frame_ruler", `${setup.ruler}`);
+    visit.setup = setup;
     return showCamera(visit);
   };
   put(
@@ -121,10 +123,9 @@ function showCamera(visit) {
     const set = (/** @type {any} */ wish) => track.applyConstraints({ advanced: [wish] });
     if (can.focusMode?.includes("continuous")) set({ focusMode: "continuous" });
     if (!can.torch) return;
-    let torch = false;
     const turn = async () => {
-      await set({ torch: !torch });
-      torch = !torch;
+      const torch = light.ariaPressed !== "true";
+      await set({ torch });
       light.ariaPressed = `${torch}`;
     };
     const light = press("torch", "plain", turn, { "aria-pressed": "false" });
@@ -135,7 +136,7 @@ function showCamera(visit) {
   setTimeout(() => openCamera(video, ready, (error) => askFile(visit, error)));
 }
 
-/** Where no camera shows here. @param {HolesVisit} visit @param {string} error */
+/** @param {HolesVisit} visit @param {string} error */
 function askFile(visit, error) {
   const attrs = { accept: "image/*", capture: "environment", id: "ui-holes", class: "beside" };
   const input = h("input", { type: "file", ...attrs });
@@ -159,7 +160,6 @@ async function measurePicture(visit, source, size) {
   const canvas = drawPicture(source, size);
   const sign = h("progress", { "aria-label": t("holes.working") });
   const working = h("p", { role: "status" }, t("holes.working"));
-  // With this the camera's picture is off the page.
   put(visit, again(visit, "plain"), canvas, working, sign);
   const picture = await asJpeg(canvas);
   const found = await measure(picture, visit.setup, sign);
@@ -213,7 +213,7 @@ function figureLines({ holes, web }, worst, hole) {
 export async function holesScreen(app, step) {
   if (step && !app.draft) return app.go("#/today");
   const ruler = readRuler(await getMeta("frame_ruler"));
-  // The height is one grate's: asked anew each time.
+  // The step is one grate's.
   const visit = { app, step, screen: h("div", { class: "page holes" }), setup: { ruler, step: 0 } };
   begin(visit);
   return visit.screen;

@@ -1,4 +1,4 @@
-// One picture of a grate: measured by a worker, drawn over with what was found.
+// One picture of a grate, measured and drawn over.
 import { whenGone } from "../ui/camera.js";
 import { h } from "../ui/dom.js";
 import { t } from "../ui/words.js";
@@ -19,13 +19,11 @@ export function drawPicture(source, size, longest = LONGEST_PX) {
   return canvas;
 }
 
-/** @type {(canvas: HTMLCanvasElement) => Promise<Blob>} */
+/** @type {(canvas: HTMLCanvasElement) => Promise<any>} */
 export const asJpeg = (canvas) =>
-  new Promise((resolve, reject) =>
-    canvas.toBlob((jpeg) => (jpeg ? resolve(jpeg) : reject(Error())), "image/jpeg", 0.8),
-  );
+  new Promise((resolve) => canvas.toBlob(resolve, "image/jpeg", 0.8));
 
-/** Those of the kept JPEG: whoever has it finds the same figures.
+/** Of the kept JPEG, so that it gives the same figures to anybody.
  * @type {(jpeg: Blob) => Promise<Grey>} */
 async function readGrey(jpeg) {
   const bitmap = await createImageBitmap(jpeg);
@@ -65,7 +63,7 @@ export function drawOver(picture, { holes }, worst) {
   const paint = painterOf(canvas);
   paint.setTransform(scale, 0, 0, scale, scale * (rim - left), scale * (rim - top));
   paint.drawImage(picture, 0, 0);
-  // Its shadow lets it be seen on any ground.
+  // Seen on any ground.
   paint.shadowColor = "#000";
   paint.shadowBlur = 9;
   const stroke = (/** @type {string} */ colour, /** @type {number} */ px) => {

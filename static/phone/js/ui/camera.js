@@ -1,19 +1,15 @@
-// The rear camera in a page: closed as soon as its picture is off the page or the page is hidden.
-// Where the browser has BarcodeDetector it reads the code of a stove's tag; typing stays everywhere.
+// The rear camera: closed when its picture is off the page or the page is hidden. It reads a stove's
+// tag where the browser has BarcodeDetector.
 import { findElement } from "./dom.js";
 
-// Four to three, as most sensors are.
 const WISH = { facingMode: "environment", width: { ideal: 1920 }, height: { ideal: 1440 } };
 const EVERY_MS = 200;
 
-/** Whether this browser can, as far as it tells before the camera is asked for. */
+/** Before the camera is asked for. */
 export const canScan = () =>
   "BarcodeDetector" in globalThis && Boolean(navigator.mediaDevices?.getUserMedia);
 
-/**
- * Calls `act` when the element is taken off the page.
- * @type {(element: Element, act: () => unknown) => void}
- */
+/** @type {(element: Element, act: () => unknown) => void} */
 export function whenGone(element, act) {
   const watch = new MutationObserver(() => {
     if (element.isConnected) return;
@@ -23,7 +19,7 @@ export function whenGone(element, act) {
   watch.observe(findElement("screen"), { childList: true, subtree: true });
 }
 
-/** Shows it in a video on the page. @type {OpenCamera} */
+/** @type {OpenCamera} */
 export function openCamera(video, ready, failed) {
   let asked = 0;
   /** @type {MediaStreamTrack | undefined} */
@@ -37,7 +33,7 @@ export function openCamera(video, ready, failed) {
     try {
       const stream = await navigator.mediaDevices.getUserMedia({ video: WISH });
       const [track] = stream.getVideoTracks();
-      // The browser may be answered after the person has left.
+      // Allowed after the person has left.
       if (mine !== asked) return track.stop();
       live = track;
       track.onended = () => failed("");
@@ -60,7 +56,7 @@ export function openCamera(video, ready, failed) {
 }
 
 /**
- * The text of the first code in sight of the camera; null once the video is taken off the page.
+ * The first code in sight; null once the video is off the page.
  * @param {HTMLVideoElement} video
  * @returns {Promise<string | null>}
  */
