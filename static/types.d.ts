@@ -890,6 +890,39 @@ interface HolesTaken {
   isTaken: boolean;
 }
 
+/** The screen of one picture: step, where a check of the open inspection asked for it. */
+interface HolesVisit {
+  app: App;
+  step?: string;
+  screen: HTMLElement;
+  setup: HoleSetup;
+}
+
+interface Size {
+  width: number;
+  height: number;
+}
+
+type PutHoles = (visit: HolesVisit, actions: Children, ...content: Children[]) => void;
+type HolesButton = (key: string, className: string, onclick: () => unknown, more?: object) => HTMLButtonElement;
+type MeasureStage = (visit: HolesVisit, source: CanvasImageSource, size: Size) => Promise<void>;
+type FiguresStage = (
+  visit: HolesVisit,
+  canvas: HTMLCanvasElement,
+  picture: Blob,
+  proposal: GrateFigures,
+) => void;
+/** Its two functions get the camera's track, or the error's name. */
+type OpenCamera = (
+  video: HTMLVideoElement,
+  ready: (track: MediaStreamTrack) => unknown,
+  failed: (error: string) => unknown,
+) => void;
+type DrawPicture = (source: CanvasImageSource, size: Size, longest?: number) => HTMLCanvasElement;
+type DrawOver = (picture: HTMLCanvasElement, found: GrateFigures, worst: Sure) => HTMLCanvasElement;
+/** The figures, or why there are none; never, once `sign` is off the page. */
+type MeasurePicture = (jpeg: Blob, setup: HoleSetup, sign: Element) => Promise<HoleAnswer>;
+
 type Sample = (picture: Grey, x: number, y: number) => number;
 type Filter = (picture: Grey, size: number) => Uint8Array;
 type Spread = (

@@ -35,6 +35,7 @@ NAMES = (
     "fault",
     "review",
     "saved",
+    "holes",
     "trainer",
     "drift",
     "buyer",
@@ -141,6 +142,10 @@ def walk_phone(page: Page, server: YardServer) -> Iterator[Moment]:
     page.context.set_offline(True)
     inspector.save()
     yield "saved", calm(page)
+    page.evaluate("location.hash = '#/holes'")
+    page.locator("#screen:not(.settling) #ui-how").tap()
+    page.locator(".holes figure").first.wait_for()
+    yield "holes", calm(page)
 
 
 def walk_opening(inspector: Inspector) -> Iterator[Moment]:

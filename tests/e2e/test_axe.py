@@ -18,6 +18,7 @@ from qcapp.store.registry.checklists import get_current_checklist
 from qcapp.usecases.fill_demo import give_to_artisan, give_to_buyer
 from tests.builders import Phone, build_push, build_small_checklist
 from tests.conftest import CHECKOUT, PHONE
+from tests.e2e.holes_camera import visit_holes
 from tests.e2e.inspector import Inspector
 from tests.e2e.server import LaptopServer, read_checklist
 from tests.i18n.filled import add_offered_checklist
@@ -312,6 +313,10 @@ def test_axe_finds_nothing_on_any_screen_of_the_phone(
     for name in SCREENS_OF_THE_STOVE:
         page.evaluate("name => { location.hash = `#/${name}`; }", name)
         look(name)
+    for name in visit_holes(page, f"#/holes/{inspector.compiled['steps'][0]['id']}"):
+        look(name)
+    page.evaluate("location.hash = '#/review'")
+    page.locator("#ui-save").wait_for()
     inspector.save()
     look("saved")
     for name in PHONE_SCREENS:

@@ -1,6 +1,6 @@
 // What a test asks of a shown phone screen, measured as it is rendered.
 const TARGETS =
-  "button, a[href], summary, select, textarea, input:not(.beside), label[for=ui-photo], label[for=ui-take]";
+  "button, a[href], summary, select, textarea, input:not(.beside), label[for=ui-photo], label[for=ui-take], label[for=ui-holes]";
 const readRoot = () => document.querySelector("dialog[open]") ?? document.body;
 const isSeen = (one) => one.checkVisibility() && one.getBoundingClientRect().width > 0;
 const nameOf = (one) =>

@@ -10,6 +10,7 @@ import pytest
 
 from qcapp.sync.server_events import record_server_event
 from tests.conftest import PHONE
+from tests.e2e.holes_camera import visit_holes
 from tests.e2e.inspector import Inspector
 from tests.e2e.inspector import show as open_screen
 from tests.e2e.phone_words import word
@@ -98,6 +99,7 @@ def inspection(phone):
     yield "stove"
     phone.page.evaluate("location.hash = '#/today'")
     phone.start_stove()
+    yield from visit_holes(page, f"#/holes/{phone.compiled['steps'][0]['id']}")
     for route in PLAIN:
         show(page, f"#/{route}")
         yield route.split("/")[0]

@@ -5,7 +5,7 @@ import { batchesOf, findStoves } from "../inspection/find_serial.js";
 import { listStoves } from "../store/projection.js";
 import { dispositionMark } from "../ui/disposition_mark.js";
 import { h } from "../ui/dom.js";
-import { canScan } from "../ui/tag_reader.js";
+import { canScan } from "../ui/camera.js";
 import { link, list, page, row } from "../ui/page.js";
 import { enterGoesOn } from "../ui/typing.js";
 import { formatDay, localize, t } from "../ui/words.js";

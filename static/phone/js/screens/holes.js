@@ -1,68 +1,191 @@
-// Holes, margin and web of a grate from one picture with the printed frame: a proposal to look at.
-// Nothing is stored but the control ruler's length.
-import { getMeta, setMeta } from "../store/local_db.js";
+// A grate measured in one picture: for a check (#/holes/STEP), or as a trial, from the settings.
 import { parseNumber } from "../inspection/number.js";
-import { h } from "../ui/dom.js";
-import { alertLine, note, page, strong } from "../ui/page.js";
-import { t } from "../ui/words.js";
+import { getMeta, setMeta } from "../store/local_db.js";
+import { openCamera } from "../ui/camera.js";
+import { h, s } from "../ui/dom.js";
+import { alertLine, button, note, page, strong } from "../ui/page.js";
+import { draftRoute } from "../ui/routes.js";
+import { formatNumber, t } from "../ui/words.js";
+import { acceptHoles } from "./holes_answer.js";
+import { asJpeg, drawOver, drawPicture, measure } from "./holes_picture.js";
 
-const LONGEST_PX = 1280;
-const RULER_AS_PRINTED = "180";
+const MOST_STEP = 30;
+// A second tap on the shutter must not take figures unseen.
+const SETTLE_MS = 500;
+// In ink, and in clay what to look at.
+const DRAWINGS = {
+  print: [
+    "M6 22V76H114V22M12 38H108M14 56h10v10h-10zm28 0h10v10h-10zm28 0h10v10h-10zm26 0h10v10h-10z",
+    "M12 8H116V28H12zm24 20v-9m24 9v-9m24 9v-9",
+  ],
+  lay: [
+    "M4 74H116M36 74V42H84V74M48 74V42M60 74V42M72 74V42M8 74V46H28V74M92 74V46H112V74",
+    "M4 42H32M88 42H116",
+  ],
+  hold: [
+    "M4 74H116M36 74V68H84V74M8 68H32M88 68H112M42 4H78V12H42zM20 8a8 8 0 1 0 .1 0",
+    "M58 14L8 64M62 14L112 64M6 30L34 2",
+  ],
+};
 
-/** The picture as grey numbers, and the canvas on which it stays. @param {Blob} file */
-async function readPicture(file) {
-  const bitmap = await createImageBitmap(file, { imageOrientation: "from-image" });
-  const scale = Math.min(1, LONGEST_PX / Math.max(bitmap.width, bitmap.height));
-  const width = Math.round(bitmap.width * scale);
-  const height = Math.round(bitmap.height * scale);
-  const canvas = h("canvas", { role: "img", "aria-label": t("holes.picture"), width, height });
-  const paint = /** @type {CanvasRenderingContext2D} */ (canvas.getContext("2d"));
-  paint.drawImage(bitmap, 0, 0, width, height);
-  bitmap.close();
-  const rgba = paint.getImageData(0, 0, width, height).data;
-  // Weighted as in ITU-R BT.601.
-  const pixels = new Uint8Array(width * height).map(
-    (_, at) => 0.299 * rgba[4 * at] + 0.587 * rgba[4 * at + 1] + 0.114 * rgba[4 * at + 2],
-  );
-  return { canvas, paint, picture: { pixels, width, height } };
-}
-
-/** @param {Grey} picture @param {HoleSetup} setup @returns {Promise<HoleAnswer>} */
-function measure(picture, setup) {
-  const worker = new Worker(new URL("../holes/worker.js", import.meta.url), { type: "module" });
-  return new Promise((resolve, reject) => {
-    worker.onmessage = ({ data }) => resolve(data);
-    worker.onerror = reject;
-    worker.postMessage({ picture, setup });
-  }).finally(() => worker.terminate());
-}
-
-/** Every hole with its number, and the shortest way to the rim.
- * @param {CanvasRenderingContext2D} paint @param {GrateFigures} found @param {Sure} margin */
-function drawOver(paint, { holes }, margin) {
-  const stroke = (/** @type {string} */ colour, /** @type {number} */ width) => {
-    paint.strokeStyle = colour;
-    paint.lineWidth = width;
-    paint.stroke();
-  };
-  paint.font = "bold 20px sans-serif";
-  paint.textAlign = "center";
-  paint.textBaseline = "middle";
-  holes.forEach(({ width }, at) => {
-    const [[left, top], [right, bottom]] = width.line;
-    const [x, y] = [(left + right) / 2, (top + bottom) / 2];
-    paint.beginPath();
-    paint.arc(x, y, Math.hypot(right - left, bottom - top) / 2, 0, 2 * Math.PI);
-    stroke("#fff", 3);
-    paint.fillStyle = "#fff";
-    paint.fillText(String(at + 1), x, y);
+/** @type {PutHoles} */
+function put({ app, step, screen }, actions, ...content) {
+  const back = step ? draftRoute(app.draft) : "#/settings";
+  screen.replaceChildren(...page({ title: t("holes.title"), back, actions }, ...content).children);
+  // From the check one step back shall lead home.
+  screen.querySelector("a")?.addEventListener("click", (event) => {
+    event.preventDefault();
+    app.go(back);
   });
-  const [[fromX, fromY], [toX, toY]] = margin.line;
-  paint.beginPath();
-  paint.moveTo(fromX, fromY);
-  paint.lineTo(toX, toY);
-  stroke("#000", 9);
-  stroke("#ff0", 5);
+  const dock = /** @type {HTMLElement} */ (screen.lastElementChild);
+  dock.inert = true;
+  setTimeout(() => (dock.inert = false), SETTLE_MS);
+  screen.querySelector("h1")?.focus();
+}
+
+/** @type {HolesButton} */
+const press = (key, className, onclick, more) =>
+  button(`holes.${key}`, className, onclick, {}, { id: `ui-${key}`, ...more });
+
+/** @param {HolesVisit} visit */
+const begin = (visit) => (visit.setup.ruler ? showCamera(visit) : askSetup(visit));
+
+/** @param {HolesVisit} visit */
+function showHow(visit) {
+  const attrs = { class: "picture", fill: "none", stroke: "currentColor", "stroke-width": 2.6 };
+  const figures = Object.entries(DRAWINGS).map(([name, [ink, clay]]) => {
+    const paths = [s("path", { d: ink }), s("path", { class: "clay", d: clay })];
+    const svg = s("svg", { ...attrs, viewBox: "0 0 120 80", "aria-hidden": "true" }, ...paths);
+    return h("figure", null, svg, h("figcaption", null, t(`holes.${name}`)));
+  });
+  const caution = h("p", { class: "caution" }, t("holes.care"));
+  put(visit, button("pin.go", "go", () => begin(visit), {}, { id: "ui-on" }), caution, figures);
+}
+
+/** @param {HolesVisit} visit */
+const howButton = (visit) => press("how", "plain", () => showHow(visit));
+
+/** @param {HolesVisit} visit */
+function setupLine(visit) {
+  const change = () => askSetup(visit);
+  const setup = button("holes.setup", "plain", change, { ...visit.setup }, { id: "ui-setup" });
+  return h("div", { class: "side" }, setup, howButton(visit));
+}
+
+/** @param {unknown} text */
+const readMm = (text) => Number(parseNumber(text) ?? NaN);
+
+/** 0 for what no print of 180 mm can be. @param {unknown} text */
+function readRuler(text) {
+  const mm = readMm(text);
+  return mm >= 160 && mm <= 200 ? mm : 0;
+}
+
+/** @param {HolesVisit} visit */
+function askSetup(visit) {
+  const { ruler, step } = visit.setup;
+  const field = (/** @type {string} */ id, /** @type {number} */ mm) =>
+    h("input", { id, inputmode: "decimal", value: formatNumber(mm) });
+  const [rulerField, stepField] = [field("ui-ruler", ruler), field("ui-step", step)];
+  if (!ruler) rulerField.value = "";
+  const problem = alertLine();
+  const keep = () => {
+    const setup = { ruler: readRuler(rulerField.value), step: readMm(stepField.value) };
+    const wrong = !setup.ruler ? "ruler" : setup.step <= MOST_STEP ? "" : "height-not-flat";
+    if (wrong) return (problem.textContent = t(`holes.refused.${wrong}`));
+    setMeta("frame_ruler", `${setup.ruler}`);
+    visit.setup = setup;
+    return showCamera(visit);
+  };
+  put(
+    visit,
+    button("pad.ok", "go", keep, {}, { id: "ui-keep" }),
+    h("label", null, t("holes.ruler"), rulerField),
+    h("label", null, t("holes.step"), stepField),
+    problem,
+    howButton(visit),
+  );
+}
+
+/** @param {HolesVisit} visit */
+function showCamera(visit) {
+  const attrs = { class: "camera", muted: true, playsinline: true, "aria-label": t("holes.hold") };
+  const video = h("video", attrs);
+  const take = () => {
+    const size = { width: video.videoWidth, height: video.videoHeight };
+    if (size.width) measurePicture(visit, video, size);
+  };
+  const shutter = press("take", "go", take, { disabled: true });
+  const ready = (/** @type {MediaStreamTrack} */ track) => {
+    shutter.disabled = false;
+    shutter.previousSibling?.remove();
+    const can = /** @type {any} */ (track.getCapabilities?.() ?? {});
+    const set = (/** @type {any} */ wish) => track.applyConstraints({ advanced: [wish] });
+    if (can.focusMode?.includes("continuous")) set({ focusMode: "continuous" });
+    if (!can.torch) return;
+    const turn = async () => {
+      const torch = light.ariaPressed !== "true";
+      await set({ torch });
+      light.ariaPressed = `${torch}`;
+    };
+    const light = press("torch", "plain", turn, { "aria-pressed": "false" });
+    shutter.before(light);
+  };
+  put(visit, shutter, video, setupLine(visit));
+  // Once it is on the page.
+  setTimeout(() => openCamera(video, ready, (error) => askFile(visit, error)));
+}
+
+/** @param {HolesVisit} visit @param {string} error */
+function askFile(visit, error) {
+  const attrs = { accept: "image/*", capture: "environment", id: "ui-holes", class: "beside" };
+  const input = h("input", { type: "file", ...attrs });
+  const why = error === "NotAllowedError" ? "camera_refused" : "no_camera";
+  const problem = alertLine(t(`holes.${why}`));
+  input.onchange = async () => {
+    const [file] = /** @type {FileList} */ (input.files);
+    const bitmap = await createImageBitmap(file).catch(() => null);
+    if (bitmap) measurePicture(visit, bitmap, bitmap);
+    else problem.textContent = t("holes.refused.no-picture");
+  };
+  const label = h("label", { class: "go", for: "ui-holes" }, input, t("holes.take"));
+  put(visit, label, problem, setupLine(visit));
+}
+
+/** @param {HolesVisit} visit @param {string} className */
+const again = (visit, className) => press("again", className, () => showCamera(visit));
+
+/** @type {MeasureStage} */
+async function measurePicture(visit, source, size) {
+  const canvas = drawPicture(source, size);
+  const sign = h("progress", { "aria-label": t("holes.working") });
+  const working = h("p", { role: "status" }, t("holes.working"));
+  put(visit, again(visit, "plain"), canvas, working, sign);
+  const picture = await asJpeg(canvas);
+  const found = await measure(picture, visit.setup, sign);
+  if (!("refused" in found)) return showFigures(visit, canvas, picture, found);
+  const { app, step } = visit;
+  const type = step && press("type", "plain", () => app.go(draftRoute(app.draft)));
+  const refused = alertLine(t(`holes.refused.${found.refused}`));
+  return put(visit, [again(visit, "go"), type], refused, canvas);
+}
+
+/** @type {FiguresStage} */
+function showFigures(visit, canvas, picture, proposal) {
+  const { app, step, setup } = visit;
+  const margins = proposal.holes.map(({ margin }) => margin);
+  const worst = margins.reduce((least, one) => (one.value < least.value ? one : least));
+  const overlay = drawOver(canvas, proposal, worst);
+  const lines = figureLines(proposal, worst, margins.indexOf(worst) + 1);
+  if (!step) return put(visit, again(visit, "go"), overlay, lines, note(t("holes.trial")));
+  const finish = (/** @type {boolean} */ isTaken) => () =>
+    app.attempt(async () => {
+      const taken = { picture, overlay: await asJpeg(overlay), proposal, setup, isTaken };
+      await acceptHoles(app, step, taken);
+    });
+  const take = press("accept", "go", finish(true));
+  const others = [again(visit, "plain"), press("type", "plain", finish(false))];
+  return put(visit, [take, h("div", { class: "judge" }, others)], overlay, lines);
 }
 
 /** To a tenth of a millimetre; the uncertainty never rounded down. @param {Sure} figure */
@@ -71,65 +194,27 @@ const written = ({ value, uncertainty }) => ({
   sure: Math.ceil(uncertainty * 10) / 10,
 });
 
-/** @param {GrateFigures} found @param {Sure} margin */
-function figureLines(found, margin) {
-  const widths = found.holes.map(({ width }) => written(width));
+/** @param {GrateFigures} found @param {Sure} worst @param {number} hole */
+function figureLines({ holes, web }, worst, hole) {
+  const widths = holes.map(({ width }) => written(width));
   const values = widths.map(({ value }) => value);
   const range = { from: Math.min(...values), to: Math.max(...values) };
   const sure = Math.max(...widths.map((one) => one.sure));
   return [
-    strong(t("holes.count", { n: found.holes.length })),
-    h("p", null, t("holes.margin", written(margin))),
-    found.web && h("p", null, t("holes.web", written(found.web))),
+    strong(t("holes.count", { n: holes.length })),
+    h("p", null, t("holes.margin", { ...written(worst), hole })),
+    web && h("p", null, t("holes.web", written(web))),
     h("p", null, t("holes.width", { ...range, sure })),
     note(t("holes.look")),
   ];
 }
 
-/** @param {string} id @param {string} text @param {string} value */
-function numberField(id, text, value) {
-  const field = h("input", { id, type: "text", inputmode: "decimal", value });
-  return { field, line: h("p", null, h("label", { for: id }, text), field) };
+/** @param {App} app @param {string} [step] */
+export async function holesScreen(app, step) {
+  if (step && !app.draft) return app.go("#/today");
+  const ruler = readRuler(await getMeta("frame_ruler"));
+  // The step is one grate's.
+  const visit = { app, step, screen: h("div", { class: "page holes" }), setup: { ruler, step: 0 } };
+  begin(visit);
+  return visit.screen;
 }
-
-/** @param {Blob} file @param {HoleSetup} setup @param {HTMLElement} result */
-async function show(file, setup, result) {
-  result.replaceChildren(h("p", { role: "status" }, t("holes.working")));
-  const read = await readPicture(file).catch(() => null);
-  const found = read ? await measure(read.picture, setup) : { refused: "no-picture" };
-  if (!read || "refused" in found) {
-    result.replaceChildren(alertLine(t(`holes.refused.${"refused" in found ? found.refused : ""}`)));
-    return;
-  }
-  const margins = found.holes.map(({ margin }) => margin);
-  const margin = margins.reduce((least, one) => (one.value < least.value ? one : least));
-  drawOver(read.paint, found, margin);
-  result.replaceChildren(...figureLines(found, margin).filter((one) => one !== null), read.canvas);
-}
-
-export async function holesScreen() {
-  const kept = /** @type {string | undefined} */ (await getMeta("frame_ruler"));
-  const ruler = numberField("ui-ruler", t("holes.ruler"), kept ?? RULER_AS_PRINTED);
-  const step = numberField("ui-step", t("holes.step"), "0");
-  const result = h("div", { class: "holes", "aria-live": "polite" });
-  const input = h("input", { id: "ui-holes", type: "file", accept: "image/*", capture: "environment" });
-  ruler.field.addEventListener("change", () => setMeta("frame_ruler", ruler.field.value));
-  input.addEventListener("change", () => {
-    const setup = { ruler: asNumber(ruler.field), step: asNumber(step.field) };
-    const file = input.files?.[0];
-    return file && show(file, setup, result);
-  });
-  return page(
-    { title: t("holes.title"), back: "#/settings" },
-    h("p", null, t("holes.what")),
-    h("p", null, t("holes.how")),
-    ruler.line,
-    step.line,
-    h("label", { for: "ui-holes", class: "strong" }, t("holes.take")),
-    input,
-    result,
-  );
-}
-
-/** @param {HTMLInputElement} field not a number where none was typed */
-const asNumber = (field) => Number(parseNumber(field.value) ?? NaN);

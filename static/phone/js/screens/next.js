@@ -4,7 +4,7 @@ import { splitKey, stoveKey } from "../inspection/event.js";
 import { doubtSerial, proposeSerial, readSerial } from "../inspection/serial.js";
 import { h } from "../ui/dom.js";
 import { alertLine, button, page } from "../ui/page.js";
-import { canScan } from "../ui/tag_reader.js";
+import { canScan } from "../ui/camera.js";
 import { enterGoesOn } from "../ui/typing.js";
 import { t, wordOf } from "../ui/words.js";
 import { checklistChoice } from "./checklist_choice.js";

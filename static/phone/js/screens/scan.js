@@ -2,7 +2,7 @@
 import { h } from "../ui/dom.js";
 import { vibrate } from "../ui/feedback.js";
 import { alertLine, page } from "../ui/page.js";
-import { readTag } from "../ui/tag_reader.js";
+import { readTag } from "../ui/camera.js";
 import { t } from "../ui/words.js";
 
 /** @param {App} app */
