@@ -8,6 +8,7 @@ from qcapp.checklist.history import ChecklistHistory, CheckRef, Criteria
 from qcapp.checklist.model import Check, NumberCheck
 from qcapp.checklist.model import Limits as CheckLimits
 from qcapp.i18n.phrase import phrase
+from qcapp.i18n.units import name_unit
 from qcapp.inspection.pieces import LOAD_STAGE
 from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.agreement import ReadingAgreement
@@ -173,7 +174,7 @@ def _measure(
         bare,
         capability=found,
         within=within,
-        order_chart=build_order_chart(points, check.unit, within),
+        order_chart=build_order_chart(points, name_unit(check.unit), within),
         normal_p=_find_normality(check, values),
         percentile_ppk=find_percentile_ppk(values, limits.lower, limits.upper),
         division=_divide(check, read, found, templates),

@@ -11,6 +11,7 @@ from statistics import median
 from qcapp.i18n.localized_text import Day, text_of
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size
+from qcapp.i18n.units import name_unit
 from qcapp.reports.control import ControlRow, name_point
 from qcapp.reports.drift import LARGER, DriftRow, PassRow, ReadingRow, find_began
 
@@ -36,7 +37,7 @@ def build_run_chart(row: DriftRow) -> ControlRow:
 def _chart_readings(row: ReadingRow) -> ControlRow:
     labels = tuple(name_point(point.stove, point.captured_at) for point in row.points)
     values = [point.value for point in row.points]
-    unit = row.series.check.unit
+    unit = name_unit(row.series.check.unit)
     if row.series.middle_of:
         unit = phrase("%(unit)s from %(middle)s", unit=unit, middle=row.series.middle_of)
     return _make(row, unit, labels, values, find_began(row), phrase("one reading"))

@@ -14,7 +14,7 @@ from qcapp.inspection.terms import DISPOSITIONS, MARKS, VERDICTS
 from qcapp.reports.faults import name_fault
 from qcapp.web.layout.fault_cards import FaultCard, Surroundings, list_cards, name_person
 from qcapp.web.layout.labels import GATES
-from qcapp.web.layout.template_filters import as_localized, as_minute, as_translated
+from qcapp.web.layout.template_filters import as_localized, as_minute, as_translated, as_unit
 
 KINDS = {
     "inspection": phrase("Inspection"),
@@ -170,7 +170,7 @@ def _list_answers(
         check = checks.get(check_id)
         unit = getattr(check, "unit", None)
         values = ", ".join(answer.get("values") or ()) + (
-            f" {unit}" if unit and answer.get("values") else ""
+            f" {as_unit(unit)}" if unit and answer.get("values") else ""
         )
         mark = answer.get("mark")
         faults = [answer.get("fault"), *(answer.get("more_faults") or ())]
