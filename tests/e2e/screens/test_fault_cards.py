@@ -2,6 +2,7 @@
 
 import pytest
 
+from tests.e2e.app_modules import READ_DRAFT
 from tests.e2e.inspector import Inspector, show
 from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
@@ -15,10 +16,6 @@ READ_CARD = """card => ({
   lit: card.querySelector(".drawing .lit").dataset.part,
   isPlaced: card.querySelector(".drawing .mark") !== null,
   photos: card.querySelectorAll("img.photo").length })"""
-READ_DRAFT = """async () => {
-  const {listDrafts} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
-  return (await listDrafts()).find((draft) => draft.is_open);
-}"""
 
 
 @pytest.fixture
