@@ -3,19 +3,18 @@
 import pytest
 
 from tests.e2e.app_modules import READ_DRAFT, with_modules
-from tests.e2e.inspector import Inspector, show
+from tests.e2e.inspector import show
 from tests.e2e.phone_words import word
-from tests.e2e.server import read_checklist
 
-VIBRATED = "window.pulses = []; Object.defineProperty(navigator, 'vibrate', { value: (pulse) => window.pulses.push(pulse) });"
+VIBRATED = """window.pulses = [];
+  Object.defineProperty(navigator, "vibrate", { value: (pulse) => window.pulses.push(pulse) });"""
 
 
 @pytest.fixture
-def inspector(server, phone_page):
+def phone_page(phone_page):
+    """It writes down each vibration."""
     phone_page.add_init_script(VIBRATED)
-    inspector = Inspector(phone_page, read_checklist(server, "finished-stove"))
-    inspector.join(server.address, server.make_code())
-    return inspector
+    return phone_page
 
 
 def go_to(page, part):
