@@ -95,13 +95,7 @@ def serve(
     settings = Settings()
     if lan:
         refuse_workers(workers, "sqlite")
-        if hsts_days or proxy or address:
-            raise BadInput(
-                "--lan has its own https and address",
-                "--hsts-days, --proxy or --address with --lan",
-                "leave them out; the first would keep phones from the plain-http page with the "
-                "certificate",
-            )
+        _refuse_beside_lan(hsts_days, proxy, address)
         from qcapp.cli.lan_server import serve_lan
 
         serve_lan(
@@ -121,17 +115,34 @@ def serve(
         prepare_place(settings, is_new=new)
         make_key(settings, is_wanted=new_key)
         # Without --address the same server may be reached by several names of this machine.
-        server = build_server(settings, hsts_days, at if address else None)
-        print(f"qcapp is at {at}  (stop with Ctrl+C)", flush=True)
-        welcome_first_lead(server.state.store, address=at, role="yard_lead")
-        if workers == 1:
-            run_server(server, bound, proxy=proxy)
-            return
-        # What was opened here made the database ready and told what is wrong with it; each worker
-        # opens it anew.
-        server.state.store.close()
         options = {"hsts_days": hsts_days, "proxy": proxy, "address": at if address else None}
-        run_workers(workers, bound, options)
+        _serve_yard(settings, bound, at, workers, options)
+
+
+def _refuse_beside_lan(hsts_days: int, proxy: str | None, address: str | None) -> None:
+    if hsts_days or proxy or address:
+        raise BadInput(
+            "--lan has its own https and address",
+            "--hsts-days, --proxy or --address with --lan",
+            "leave them out; the first would keep phones from the plain-http page with the "
+            "certificate",
+        )
+
+
+def _serve_yard(
+    settings: Settings, bound: socket.socket, at: str, workers: int, options: dict[str, Any]
+) -> None:
+    """at: where people reach it. options: as build_worker reads them."""
+    server = build_server(settings, options["hsts_days"], options["address"])
+    print(f"qcapp is at {at}  (stop with Ctrl+C)", flush=True)
+    welcome_first_lead(server.state.store, address=at, role="yard_lead")
+    if workers == 1:
+        run_server(server, bound, proxy=options["proxy"])
+        return
+    # What was opened here made the database ready and told what is wrong with it; each worker
+    # opens it anew.
+    server.state.store.close()
+    run_workers(workers, bound, options)
 
 
 def _as_host(host: str) -> str:
