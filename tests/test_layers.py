@@ -66,12 +66,12 @@ ALLOWED = {
 }
 BELOW_WEB = ALLOWED["web"][0]
 ALLOWED["usecases"] = (BELOW_WEB, {"pydantic", "sqlalchemy"})
-ALLOWED["web"] = (BELOW_WEB | {"usecases"}, ALLOWED["web"][1])
+ALLOWED["web"] = (BELOW_WEB | {"usecases", "loading"}, ALLOWED["web"][1])
 ALLOWED["cli"] = (
-    BELOW_WEB | {"usecases", "web", "lan", "__version__", *TOP_FILES},
+    BELOW_WEB | {"usecases", "web", "lan", "loading", "__version__", *TOP_FILES},
     {"typer", "click", "rich", "uvicorn", "h11", "segno", "fastapi", "starlette"},
 )
-LEAF_FILES = {"errors", "settings"}
+LEAF_FILES = {"errors", "loading", "settings"}
 # Open to all, like the errors: words that can be said in another language.
 OPEN_FOLDERS = {"i18n"}
 

@@ -22,7 +22,7 @@ from qcapp.stats.capability import (
     part_ties,
     spread_interval,
 )
-from qcapp.stats.interval import two_sided_z
+from qcapp.stats.normal import two_sided_z
 from qcapp.stats.observed_spread import ObservedSpread, find_observed_spread
 from qcapp.stats.uncertainty import COVERAGE, Limits, VerdictRisks, guard_limits, verdict_risks
 from qcapp.stats.variance_share import VarianceShare, find_variance_share
