@@ -12,7 +12,6 @@ from qcapp.inspection.batch_bodies import (
     ReplyBody,
     SummaryBody,
 )
-from qcapp.inspection.bench_bodies import CardLotBody, SkillBody
 from qcapp.inspection.disposition import needs_reason
 from qcapp.inspection.event_parts import (
     Disposition,
@@ -26,6 +25,7 @@ from qcapp.inspection.event_parts import (
     Verdict,
     form_error,
 )
+from qcapp.inspection.teaching_bodies import CardLotBody, SkillBody
 from qcapp.inspection.yard_bodies import (
     FaultCostBody,
     GaugeBody,

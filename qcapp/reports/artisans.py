@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from math import inf
+from typing import Any
 
 from qcapp.checklist.history import StepRef
 from qcapp.checklist.model import Step
@@ -107,38 +108,52 @@ def _build_table(
         for code in codes
     ]
     shrunk = shrink_rates(counts) if counts else NOBODY
-    rows = []
-    for code, person in zip(codes, shrunk.people, strict=True):
-        known = people.get(code, {})
-        latest = max(by_artisan[code], key=lambda one: one.day)
-        rows.append(
-            ArtisanRow(
-                artisan=code,
-                name=known.get("name", code),
-                is_apprentice=rule.is_apprentice(latest, known.get("started_on")),
-                inspected=person.inspected,
-                failed=person.failed,
-                raw=person.raw,
-                raw_interval=build_rate(person.inspected, person.failed).interval,
-                rate=person.rate,
-                low=person.low,
-                high=person.high,
-                mark=_mark(person, shrunk.mean, min_count) if len(codes) > 1 else ALONE,
-            )
+    rows = tuple(
+        _build_row(
+            code,
+            person,
+            known=people.get(code, {}),
+            latest=max(by_artisan[code], key=lambda one: one.day),
+            rule=rule,
+            mark=_mark(person, shrunk.mean, min_count) if len(codes) > 1 else ALONE,
         )
-    title = text_of(known_step.title) if known_step else ref.step
-    trade = known_step.trade if known_step else ""
-    failed, inspected = sum(f for f, _ in counts), sum(n for _, n in counts)
+        for code, person in zip(codes, shrunk.people, strict=True)
+    )
     return StepTable(
         *ref,
-        title,
-        trade,
-        inspected,
-        failed,
+        text_of(known_step.title) if known_step else ref.step,
+        known_step.trade if known_step else "",
+        sum(inspected for _failed, inspected in counts),
+        sum(failed for failed, _inspected in counts),
         shrunk.mean,
         shrunk.is_pooled and len(rows) > 1,
-        tuple(rows),
+        rows,
         build_rate(0, 0),
+    )
+
+
+def _build_row(
+    code: str,
+    person: ShrunkRate,
+    *,
+    known: Mapping[str, Any],
+    latest: StepTally,
+    rule: ApprenticeRule,
+    mark: str,
+) -> ArtisanRow:
+    """known: of the person, empty for one who is erased. latest: the newest tally."""
+    return ArtisanRow(
+        artisan=code,
+        name=known.get("name", code),
+        is_apprentice=rule.is_apprentice(latest, known.get("started_on")),
+        inspected=person.inspected,
+        failed=person.failed,
+        raw=person.raw,
+        raw_interval=build_rate(person.inspected, person.failed).interval,
+        rate=person.rate,
+        low=person.low,
+        high=person.high,
+        mark=mark,
     )
 
 

@@ -21,12 +21,12 @@ def take_in_file(
     store: Store, content: bytes | BinaryIO, *, relayed_by: str, now: datetime
 ) -> ImportResult:
     """What became of it. Raises BadInput, TooLarge, TooMany while another file is taken in."""
-    with take_turn(TURN):
+    with only_one_import(TURN):
         return import_export_file(store, parse_export_file(content), relayed_by=relayed_by, now=now)
 
 
 @contextmanager
-def take_turn(turn: threading.Lock) -> Iterator[None]:
+def only_one_import(turn: threading.Lock) -> Iterator[None]:
     """Raises TooMany at once when another has it: who waited here would fill the memory."""
     if not turn.acquire(blocking=False):
         raise TooMany(

@@ -136,7 +136,7 @@ def test_nothing_new_is_not_issued_again(yard):
     fill(yard)
     issue(yard)
     answer = post(yard, "summaries")
-    assert answer.status_code == 409 and "nothing has changed since summary 1" in text_of(answer)
+    assert answer.status_code == 409 and "Nothing has changed since summary 1" in text_of(answer)
 
 
 def test_summary_rests_on_the_record_before_its_own(yard):

@@ -1,4 +1,6 @@
-"""A practice walk on the real screens: the same questions, and not a trace of it on the phone or the server."""
+"""A practice walk on the real screens: the same questions, and not a trace of it on the phone or
+the server.
+"""
 
 import pytest
 

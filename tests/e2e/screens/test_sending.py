@@ -1,4 +1,6 @@
-"""What the inspector sees of sending, losing and handing over, on the real screens with the real server."""
+"""What the inspector sees of sending, losing and handing over, on the real screens with the real
+server.
+"""
 
 import json
 

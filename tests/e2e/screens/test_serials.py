@@ -1,4 +1,6 @@
-"""Serials as they are typed: however written they mean one stove, and a probable slip is asked about."""
+"""Serials as they are typed: however written they mean one stove, and a probable slip is asked
+about.
+"""
 
 from tests.e2e.inspector import show
 from tests.e2e.phone_words import word
