@@ -63,6 +63,21 @@ class StepTable:
     not_assigned: GroupRate
 
 
+@dataclass(slots=True)
+class _Sum:
+    """One artisan's stoves of one step. latest: a tally of the last day."""
+
+    failed: int
+    inspected: int
+    latest: StepTally
+
+    def add(self, one: StepTally) -> None:
+        self.failed += one.failed
+        self.inspected += one.inspected
+        if one.day > self.latest.day:
+            self.latest = one
+
+
 def build_step_tables(
     tallies: Iterable[StepTally],
     steps: Mapping[StepRef, Step],
@@ -72,14 +87,18 @@ def build_step_tables(
     min_count: int,
 ) -> list[StepTable]:
     """One table a step, in the checklists' order; without rows where nothing is assigned."""
-    by_step: dict[StepRef, dict[str, list[StepTally]]] = {}
+    by_step: dict[StepRef, dict[str, _Sum]] = {}
     unknown: dict[StepRef, list[StepTally]] = {}
     for one in tallies:
-        own = by_step.setdefault(one.step, {})
+        own = by_step.get(one.step)
+        if own is None:
+            own = by_step[one.step] = {}
         if one.artisan is None:
             unknown.setdefault(one.step, []).append(one)
+        elif one.artisan in own:
+            own[one.artisan].add(one)
         else:
-            own.setdefault(one.artisan, []).append(one)
+            own[one.artisan] = _Sum(one.failed, one.inspected, one)
     places = {step: place for place, step in enumerate(steps)}
     ordered = sorted(by_step, key=lambda step: (places.get(step, len(places)), step))
     return [
@@ -93,27 +112,21 @@ def build_step_tables(
 
 def _build_table(
     ref: StepRef,
-    by_artisan: dict[str, list[StepTally]],
+    by_artisan: dict[str, _Sum],
     known_step: Step | None,
     people: People,
     rule: ApprenticeRule,
     min_count: int,
 ) -> StepTable:
     codes = sorted(by_artisan)
-    counts = [
-        (
-            sum(one.failed for one in by_artisan[code]),
-            sum(one.inspected for one in by_artisan[code]),
-        )
-        for code in codes
-    ]
+    counts = [(by_artisan[code].failed, by_artisan[code].inspected) for code in codes]
     shrunk = shrink_rates(counts) if counts else NOBODY
     rows = tuple(
         _build_row(
             code,
             person,
             known=people.get(code, {}),
-            latest=max(by_artisan[code], key=lambda one: one.day),
+            latest=by_artisan[code].latest,
             rule=rule,
             mark=_mark(person, shrunk.mean, min_count) if len(codes) > 1 else ALONE,
         )

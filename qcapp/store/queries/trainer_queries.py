@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from datetime import date, timedelta
+from functools import cache
 from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Integer, Select, case, func, select, text, tuple_
@@ -56,13 +57,13 @@ def list_step_tallies(
     )
     query = _filter_tallies(select(*keys, *counts), "step", filters, steps).order_by(*keys)
     made = _count_made_before(connection) if has_made_before else {}
-    refs: dict[tuple[str, str], StepRef] = {}
-    # Thousands of rows: each taken apart at once, because to ask a row for its names takes longer
-    # than to read it.
+    # Thousands of rows of a few steps: each taken apart at once, because to ask a row for its names
+    # takes longer than to read it.
+    name_step = cache(StepRef)
     return [
         StepTally._make(
             (
-                step := refs.setdefault((checklist, name), StepRef(checklist, name)),
+                step := name_step(checklist, name),
                 artisan or None,
                 batch,
                 day,
@@ -71,7 +72,7 @@ def list_step_tallies(
             )
         )
         for (day, checklist, name, artisan, batch), sums in _add_alike(
-            connection.execute(query).tuples().all()
+            connection.execute(query).all()
         )
     ]
 
@@ -85,7 +86,8 @@ def _add_alike(rows: Iterable[Sequence[Any]]) -> Iterable[tuple[tuple[Any, ...],
     keys: tuple[Any, ...] = ()
     sums: Sequence[int] = ()
     for row in rows:
-        found, counts = tuple(row[:5]), row[5:]
+        day, checklist, name, artisan, batch, *counts = row
+        found = (day, checklist, name, artisan, batch)
         if found == keys:
             sums = [own + more for own, more in zip(sums, counts, strict=True)]
             continue
