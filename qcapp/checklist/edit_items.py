@@ -10,12 +10,24 @@ from decimal import Decimal
 from typing import Any, Literal
 
 from qcapp.checklist.edit import FORMULA, Source, find_item, fit_labels, make_slug
-from qcapp.checklist.model import CHECK_KINDS, NUMBER_KINDS
+from qcapp.checklist.model import CHECK_KINDS, NUMBER_KINDS, TYPED_KINDS
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 
 MAX_ID = 60
 Direction = Literal["up", "down"]
+
+
+def copy_as_new(source: Mapping[str, Any], title: str, taken: Collection[str]) -> Source:
+    """The first revision of another checklist that asks the same under another name; records of the
+    two are never counted together. taken: ids of checklists.
+    """
+    return {
+        **source,
+        "id": make_id(title, taken, "checklist"),
+        "revision": Decimal(1),
+        "title": {"en": title},
+    }
 
 
 def make_id(words: str, taken: Collection[str], otherwise: str) -> str:
@@ -86,7 +98,43 @@ def retire_item(source: Mapping[str, Any], group: str, item_id: str) -> Source:
     """Without the item; with a check go the part, step and tool that no other check uses."""
     get_item(source, group, item_id)
     left = {**source, group: [one for one in source[group] if one["id"] != item_id]}
-    return _without_unused(source, left, item_id) if group == "checks" else left
+    if group == "checks":
+        left = _without_unused(source, left, item_id)
+    return _without_idle_first_pieces(left)
+
+
+def _without_idle_first_pieces(source: Source) -> Source:
+    """A step that has gone, or has lost its last check for a first piece, has none any more."""
+    busy = list_first_piece_steps(source)
+    return _with_first_pieces(source, {one for one in source.get("first_piece", ()) if one in busy})
+
+
+def _with_first_pieces(source: Mapping[str, Any], wanted: Collection[str]) -> Source:
+    """In the order of the steps, at the place of the file: taking back a change gives the same."""
+    steps = [step["id"] for step in source["steps"] if step["id"] in wanted]
+    changed: Source = {}
+    for name, value in source.items():
+        if name != "first_piece":
+            changed[name] = value
+        if name == "sizes" and steps:
+            changed["first_piece"] = steps
+    return changed
+
+
+def list_first_piece_steps(source: Mapping[str, Any]) -> set[str]:
+    """Steps with a check that a first piece gets: a critical or a measured one."""
+    return {
+        check["step"]
+        for check in source["checks"]
+        if check["severity"] == "critical" or kind_of(check) in TYPED_KINDS
+    }
+
+
+def set_first_piece(source: Mapping[str, Any], step_id: str, *, is_checked: bool) -> Source:
+    """Whether the first piece of a day of this step is checked before more are made."""
+    get_item(source, "steps", step_id)
+    others = set(source.get("first_piece", ())) - {step_id}
+    return _with_first_pieces(source, others | ({step_id} if is_checked else set()))
 
 
 def _without_unused(source: Mapping[str, Any], left: Source, check_id: str) -> Source:
@@ -133,6 +181,22 @@ def change_list(
     # What is required stands in the source even when nothing is left in it.
     elif name in ("faults", "options"):
         owner[name] = []
+    checks = [check if one["id"] == check_id else one for one in source["checks"]]
+    return {**source, "checks": checks}
+
+
+def set_catcher(
+    source: Mapping[str, Any], check_id: str, stage: str, earlier: str, *, is_named: bool
+) -> Source:
+    """Whether the check `earlier` of an earlier stage should have caught this check's faults."""
+    check = copy.deepcopy(get_item(source, "checks", check_id))
+    named = check.setdefault("should_be_caught_by", {})
+    left = [one for one in named.get(stage, ()) if one != earlier]
+    named[stage] = [*left, earlier] if is_named else left
+    if not named[stage]:
+        del named[stage]
+    if not named:
+        del check["should_be_caught_by"]
     checks = [check if one["id"] == check_id else one for one in source["checks"]]
     return {**source, "checks": checks}
 

@@ -13,9 +13,11 @@ from typing import Any
 from qcapp.checklist.changes import Change, list_changes
 from qcapp.checklist.compare import Notice, find_lost_cautions, list_warnings
 from qcapp.checklist.earlier_checks import ChecksByStage, find_unknown_checks, list_check_ids
+from qcapp.checklist.edit_items import copy_as_new
 from qcapp.checklist.load import ChecklistError, read_text
 from qcapp.checklist.model import Checklist
 from qcapp.checklist.reused_codes import find_reused_codes
+from qcapp.checklist.write import as_source, write_yaml
 from qcapp.errors import Clash, NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.terms import RULES, SEVERITIES, TRADES, VERDICTS
@@ -139,6 +141,13 @@ def load_editor(store: Store, folder: Path, checklist_id: str) -> Editor:
         tuple(in_use.values()),
         shown,
     )
+
+
+def write_copy(store: Store, folder: Path, checklist_id: str, title: str) -> str:
+    """YAML of a new checklist that begins as this one. Raises NotFound for one that is not here."""
+    editor = get_editor(store, folder, checklist_id)
+    taken = {one.id for one in editor.others}
+    return write_yaml(copy_as_new(as_source(editor.in_use.compiled()), title, taken))
 
 
 def get_editor(store: Store, folder: Path, checklist_id: str) -> Editor:

@@ -13,11 +13,14 @@ from qcapp.checklist.edit_items import (
     add_size,
     build_check,
     change_list,
+    copy_as_new,
     list_of,
     make_id,
     move_item,
     retire_item,
     retire_size,
+    set_catcher,
+    set_first_piece,
 )
 from qcapp.checklist.load import load_checklist, read_text
 from qcapp.checklist.reused_codes import find_reused_codes, list_taken_codes
@@ -34,7 +37,7 @@ OTHERWISE = {
     *("tools", "parts", "steps", "checks", "faults", "options", "after", "inputs"),
     *("accept_lower", "accept_upper", "twice_lower", "twice_upper", "lower", "nominal", "upper"),
     *("possible", "limits", "rows", "labels", "key_points"),
-    # Only in the YAML: which stage should have caught a fault, steps whose first piece is checked.
+    # Chosen from a list, switched at a step.
     *("should_be_caught_by", "first_piece"),
 }
 TYPED = {
@@ -261,3 +264,45 @@ def test_code_of_a_retired_check_is_not_given_to_another():
     assert (key, words) == ("checks.latch", "Latch lies flush and holds")
     # While it is in use, better words are no other meaning.
     assert find_reused_codes([FINISHED], FINISHED, other) == []
+
+
+@pytest.mark.parametrize("path", sorted(FOLDER.glob("*.yaml")), ids=lambda path: path.stem)
+def test_no_check_that_goes_leaves_a_first_piece_without_checks(path):
+    source = as_source(load_checklist(path).compiled())
+    left = source
+    for check in source["checks"]:
+        left = retire_item(left, "checks", check["id"])
+        errors = read(left)[1] if left["checks"] else []
+        assert [one for one in errors if one.key.startswith("first_piece")] == []
+    assert "first_piece" not in left
+
+
+def test_a_first_piece_is_switched_on_and_off_at_its_step():
+    first = SOURCE["first_piece"]
+    assert first
+    more = set_first_piece(SOURCE, "hang-door", is_checked=True)
+    assert set(make(more).first_piece) == {*first, "hang-door"}
+    without = set_first_piece(more, first[0], is_checked=False)
+    assert first[0] not in make(without).first_piece
+    back = set_first_piece(without, first[0], is_checked=True)
+    assert write_yaml(set_first_piece(back, "hang-door", is_checked=False)) == write_yaml(SOURCE)
+
+
+def test_an_earlier_check_is_named_and_taken_back():
+    named = next(check for check in SOURCE["checks"] if check.get("should_be_caught_by"))
+    stage, (first, *_more) = next(iter(named["should_be_caught_by"].items()))
+    gone = set_catcher(SOURCE, named["id"], stage, first, is_named=False)
+    left = make(gone).check_by_id[named["id"]].should_be_caught_by or {}
+    assert first not in left.get(stage, ())
+    back = make(set_catcher(gone, named["id"], stage, first, is_named=True))
+    before = FINISHED.check_by_id[named["id"]].should_be_caught_by
+    again = back.check_by_id[named["id"]].should_be_caught_by
+    assert {key: set(names) for key, names in again.items()} == {
+        key: set(names) for key, names in before.items()
+    }
+
+
+def test_another_checklist_begins_like_this_one():
+    copy = make(copy_as_new(SOURCE, "Square stove", {"square-stove"}))
+    assert (copy.id, copy.revision, copy.title["en"]) == ("square-stove-2", 1, "Square stove")
+    assert [check.id for check in copy.checks] == [check.id for check in FINISHED.checks]

@@ -151,8 +151,23 @@ def find_faults(page, axe_script) -> list[str]:
     ]
 
 
+def find_misfits_on_a_phone(page) -> list[str]:
+    """What does not fit a phone of 360 x 640: a page that scrolls sideways, a head that takes more
+    than a sixth of the screen.
+    """
+    wide = page.viewport_size
+    page.set_viewport_size({"width": 360, "height": 640})
+    width, head = page.evaluate(
+        "[document.documentElement.scrollWidth, document.querySelector('header').offsetHeight]"
+    )
+    page.set_viewport_size(wide)
+    return [f"{width} px wide"] * (width > 360) + [f"head of {head} px"] * (head > 107)
+
+
 @pytest.mark.parametrize("language", LANGUAGES)
-def test_axe_finds_nothing_on_any_page(chromium, filled, axe_script, language):
+def test_axe_finds_nothing_on_any_page_and_each_fits_a_phone(
+    chromium, filled, axe_script, language
+):
     """From the start page along every link, one address for each route."""
     context = chromium.new_context(viewport={"width": 1000, "height": 800}, locale=language)
     demo = filled
@@ -166,7 +181,7 @@ def test_axe_finds_nothing_on_any_page(chromium, filled, axe_script, language):
             continue
         page.goto(demo.address + address)
         seen[rule.path] = address
-        faults[address] = find_faults(page, axe_script)
+        faults[address] = find_faults(page, axe_script) + find_misfits_on_a_phone(page)
         links = page.eval_on_selector_all(
             "a[href]", "links => links.map((link) => link.getAttribute('href'))"
         )

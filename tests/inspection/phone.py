@@ -4,7 +4,7 @@ import json
 import shutil
 import subprocess
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -44,8 +44,10 @@ class Script:
         self._process = process
 
     def ask(self, task: str, **question: Any) -> Any:
-        self._process.stdin.write(json.dumps({"task": task, **question}) + "\n")
-        self._process.stdin.flush()
+        # Of a script that has ended, what it said last is worth more than the broken pipe.
+        with suppress(BrokenPipeError):
+            self._process.stdin.write(json.dumps({"task": task, **question}) + "\n")
+            self._process.stdin.flush()
         line = self._process.stdout.readline()
         assert line, f"the phone's script ended: {self._process.stderr.read()[-2000:]}"
         return json.loads(line)

@@ -131,7 +131,7 @@ def test_first_half_has_cards_and_the_second_waits_for_its_day(yard):
     assert yard.client.get(f"/trainer/cards/{lot.first[0]}").status_code == 200
     for address in ("", "/card.pdf"):
         refused = yard.client.get(f"/trainer/cards/{lot.second[0]}{address}")
-        assert refused.status_code == 409 and "the lot gives this card later" in refused.text
+        assert refused.status_code == 409 and "The lot gives this card later" in refused.text
 
 
 def test_card_shows_the_step_its_reason_and_own_counts_and_nothing_of_others(yard, stranger):

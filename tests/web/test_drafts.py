@@ -459,3 +459,44 @@ def test_trainer_changes_a_draft_and_the_lead_publishes_it(yard):
     assert "Last change: T01" in read(yard)
     publish(yard)
     assert find_current(yard)["revision"] == SHIPPED + 1
+
+
+def test_a_first_piece_is_switched_at_its_step(yard):
+    assert "Check the first piece" in read(yard, "/steps")
+    assert press(yard, "add", "first_piece", "hang-door").status_code == 303
+    assert "hang-door" in desk(yard).source["first_piece"]
+    press(yard, "retire", "first_piece", "hang-door")
+    assert not desk(yard).is_changed
+    assert press(yard, "add", "first_piece", "no-such-step").status_code == 404
+    assert press(yard, "add", "tools", "rule").status_code == 400
+
+
+def test_an_earlier_check_that_should_have_caught_a_fault_is_chosen(yard):
+    earlier = load_checklist(FOLDER / "fired-liner.yaml")
+    with yard.store.writing() as connection:
+        checklists.publish_checklist(
+            connection, earlier, origin="file", now="2026-11-01T00:00:00.000Z"
+        )
+    check = next(one for one in LOADED.checks if not one.should_be_caught_by)
+    chosen = f"{earlier.stage}:{earlier.checks[0].id}"
+    assert post(yard, f"/checks/{check.id}/should_be_caught_by", before=chosen).status_code == 303
+    assert f'value="retire should_be_caught_by {chosen} {check.id}"' in (
+        yard.client.get(f"{PAGE}/checks/{check.id}").text
+    )
+    assert desk(yard).checked.errors == ()
+    press(yard, "retire", "should_be_caught_by", chosen, check.id)
+    assert not desk(yard).is_changed
+    for wrong in ("", "cladding", f"{earlier.stage}:no-such-check"):
+        page = f"/checks/{check.id}/should_be_caught_by"
+        assert post(yard, page, before=wrong).status_code == 400
+
+
+def test_another_checklist_begins_like_one_that_is_here(yard):
+    address = "/yard/checklist-text"
+    page = yard.client.get(address, params={"like": ID, "title": "Square stove"})
+    text = html.unescape(re.search(r"<textarea[^>]*>(.*?)</textarea>", page.text, re.DOTALL)[1])
+    done = yard.client.post(address, data={"text": text.strip()}, follow_redirects=False)
+    assert done.status_code == 303
+    made = load_desk(yard.store, FOLDER, "square-stove")
+    assert [one["id"] for one in made.source["checks"]] == [one.id for one in LOADED.checks]
+    assert yard.client.get(address, params={"like": "none", "title": "x"}).status_code == 404

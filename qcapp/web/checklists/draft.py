@@ -10,26 +10,38 @@ from qcapp.checklist import edit_items
 from qcapp.checklist.edit import Source
 from qcapp.checklist.edit_items import add_item, get_item, kind_of
 from qcapp.checklist.write import write_yaml
-from qcapp.errors import NotFound
+from qcapp.errors import BadInput, NotFound
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.usecases.edit_checklist import discard_draft, undo_change
-from qcapp.web.checklists.draft_page import DRAFT, Desk, DeskDep, list_error_pages
+from qcapp.web.checklists.draft_page import CATCHERS, DRAFT, Desk, DeskDep, list_error_pages
 from qcapp.web.deps import StoreDep
 from qcapp.web.rules import allow
 
 router = APIRouter(prefix="/yard/checklists/{checklist_id}", include_in_schema=False)
 CHANGED = "checklist_drafted"
-IN_CHECK = ("faults", "options", "after")
+IN_CHECK = ("faults", "options", "after", CATCHERS)
 
 
 class ItemForm(BaseModel):
-    """What one button does. group: checks, steps, parts, tools, sizes, or faults, options, after of
-    a check; item: its code.
+    """What one button does. group: checks, steps, parts, tools, sizes, first_piece (of a step), or
+    faults, options, after, should_be_caught_by of a check; item: its code, of the last one
+    “stage:check”.
     """
 
-    action: Literal["up", "down", "retire", "restore"]
-    group: Literal["checks", "steps", "parts", "tools", "sizes", "faults", "options", "after"]
+    action: Literal["up", "down", "retire", "restore", "add"]
+    group: Literal[
+        "checks",
+        "steps",
+        "parts",
+        "tools",
+        "sizes",
+        "first_piece",
+        "faults",
+        "options",
+        "after",
+        "should_be_caught_by",
+    ]
     item: str
     check: str = ""
 
@@ -74,6 +86,10 @@ def work_on(source: Source, desk: Desk, form: ItemForm) -> Source:
         return restore_check(source, desk, form.item)
     if form.group in IN_CHECK:
         return _work_in_check(source, form)
+    if form.group == "first_piece":
+        return edit_items.set_first_piece(source, form.item, is_checked=form.action == "add")
+    if form.action == "add":
+        raise BadInput(phrase("there is no such list"), form.group, phrase("open the draft again"))
     if form.group == "sizes":
         if form.action == "retire":
             return edit_items.retire_size(source, form.item)
@@ -84,6 +100,9 @@ def work_on(source: Source, desk: Desk, form: ItemForm) -> Source:
 
 
 def _work_in_check(source: Source, form: ItemForm) -> Source:
+    if form.group == CATCHERS:
+        stage, _colon, earlier = form.item.partition(":")
+        return edit_items.set_catcher(source, form.check, stage, earlier, is_named=False)
     items = edit_items.list_of(get_item(source, "checks", form.check), form.group)
     if form.group == "after":
         left = [one for one in items if one != form.item]
@@ -127,6 +146,8 @@ def find_page(form: ItemForm) -> str:
     if form.group in IN_CHECK:
         return f"/checks/{form.check}#{form.group}"
     page = {"steps": "/steps", "tools": "/steps", "parts": "/drawing", "sizes": "/sizes"}
+    if form.group == "first_piece":
+        return f"/steps#f-steps.{form.item}"
     return page.get(form.group, "" if form.action == "retire" else f"#{form.item}")
 
 

@@ -14,6 +14,7 @@ from qcapp.checklist.edit_items import (
     get_item,
     kind_of,
     list_of,
+    set_catcher,
 )
 from qcapp.checklist.field_words import CODES as KIND_WORDS
 from qcapp.checklist.model import CHECK_KINDS, NUMBER_KINDS
@@ -23,7 +24,14 @@ from qcapp.i18n.phrase import phrase
 from qcapp.inspection.terms import SEVERITIES
 from qcapp.usecases.edit_checklist import Codes
 from qcapp.usecases.form import OpenForm, TypedForm
-from qcapp.web.checklists.draft_page import DRAFT, MAX_FORM_BYTES, Desk, DeskDep
+from qcapp.web.checklists.draft_links import (
+    list_before,
+    list_catchers,
+    list_others,
+    list_possible_catchers,
+    read_catcher,
+)
+from qcapp.web.checklists.draft_page import CATCHERS, DRAFT, MAX_FORM_BYTES, Desk, DeskDep
 from qcapp.web.checklists.form_view import CheckPage, find_place, view_check
 from qcapp.web.checklists.plain_errors import say_with_place
 from qcapp.web.deps import MAX_SHEET_FIELDS
@@ -68,7 +76,9 @@ class NewCheckForm(TypedForm):
 
 
 class ListItemForm(TypedForm):
-    """A new fault or answer of a check, or one more check that must come before it."""
+    """A new fault or answer of a check, or one more check that is before it: that must come first,
+    or of an earlier stage (“stage:check”).
+    """
 
     words: str = ""
     side: str = ""
@@ -117,12 +127,10 @@ def check_page(desk: Desk, check_id: str, form: FieldsForm) -> Response:
             (text_of(part["title"]) for part in source["parts"] if part["id"] == check["part"]), ""
         ),
         places=places,
-        before=_list_before(source, check),
-        others=_list_others(source, check),
-        caught=[
-            (stage, list(names))
-            for stage, names in (check.get("should_be_caught_by") or {}).items()
-        ],
+        before=list_before(source, check),
+        others=list_others(source, check),
+        catchers=list_catchers(desk.draft, check),
+        possible_catchers=list_possible_catchers(desk.draft, check),
     )
 
 
@@ -157,21 +165,15 @@ def list_places(view: CheckPage, source: Source) -> list[str]:
     ]
 
 
-def _list_before(source: Source, check: Mapping[str, Any]) -> list[tuple[str, str]]:
-    words = {one["id"]: text_of(one["ask"]) for one in source["checks"]}
-    return [(name, words.get(name, name)) for name in check.get("after", ())]
-
-
-def _list_others(source: Source, check: Mapping[str, Any]) -> list[tuple[str, str]]:
-    taken = (check["id"], *check.get("after", ()))
-    return [(one["id"], text_of(one["ask"])) for one in source["checks"] if one["id"] not in taken]
-
-
 @router.post("/checks/{check_id}/{group}", dependencies=[allow(DRAFT, CHANGED)])
 def add_to_check(
     desk: DeskDep, check_id: str, group: str, form: Annotated[ListItemForm, Form()]
 ) -> Response:
     check = get_item(desk.draft.source, "checks", check_id)
+    if group == CATCHERS:
+        stage, earlier = read_catcher(desk.draft, check, form.before)
+        desk.change(lambda source, _: set_catcher(source, check_id, stage, earlier, is_named=True))
+        return desk.go(f"/checks/{check_id}?saved=1#{group}")
     if group == "after":
         item: Any = form.before
         get_item(desk.draft.source, "checks", form.before)

@@ -5,8 +5,8 @@ from typing import Annotated
 from fastapi import APIRouter, Form
 from fastapi.responses import Response
 
-from qcapp.checklist.edit import make_slug, read_fields, set_fields
-from qcapp.checklist.edit_items import add_item, add_size
+from qcapp.checklist.edit import Source, make_slug, read_fields, set_fields
+from qcapp.checklist.edit_items import add_item, add_size, list_first_piece_steps
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
@@ -70,6 +70,7 @@ def steps_page(desk: Desk, form: FieldsForm) -> Response:
         for group in used
     }
     places = [key for key in read_fields(source) if not key.startswith("checks.")]
+    places.append("first_piece")
     items = [item.key for group in groups.values() for item in group]
     return desk.page(
         "steps.html",
@@ -79,8 +80,15 @@ def steps_page(desk: Desk, form: FieldsForm) -> Response:
         title_text=fields.title(),
         groups=groups,
         trades=list(TRADES.items()),
+        first_pieces=list_first_pieces(source),
         known=list_known_steps(desk),
     )
+
+
+def list_first_pieces(source: Source) -> dict[str, bool]:
+    """Whether its first piece is checked, of each step that has a check for one or names one."""
+    named = source.get("first_piece", ())
+    return {step: step in named for step in {*list_first_piece_steps(source), *named}}
 
 
 def list_known_steps(desk: Desk) -> list[tuple[str, str]]:

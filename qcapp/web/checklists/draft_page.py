@@ -21,6 +21,8 @@ from qcapp.web.layout.yard_page import yard_page
 
 MAX_FORM_BYTES = 2 * 1024 * 1024
 DRAFT = "draft_checklists"
+# Earlier checks that should have caught a check's faults.
+CATCHERS = "should_be_caught_by"
 
 
 class Desk:
@@ -102,6 +104,18 @@ class Desk:
 DeskDep = Annotated[Desk, Depends(Desk)]
 
 
+# Where an error of a key of the checklist is mended.
+PAGES = {
+    "steps": "/steps",
+    "first_piece": "/steps",
+    "tools": "/steps",
+    "title": "/steps",
+    "parts": "/drawing",
+    "drawing": "/drawing",
+    "sizes": "/sizes",
+}
+
+
 def list_error_pages(desk: Desk) -> list[tuple[str, str]]:
     """(address of the page, what is wrong) of every error of the draft."""
     errors = desk.draft.checked.errors
@@ -110,9 +124,7 @@ def list_error_pages(desk: Desk) -> list[tuple[str, str]]:
     for error in errors:
         group, _dot, rest = error.key.partition(".")
         item = rest.partition(".")[0]
-        page = {"steps": "/steps", "parts": "/drawing", "tools": "/steps", "sizes": "/sizes"}.get(
-            group, "/drawing" if group == "drawing" else ""
-        )
+        page = PAGES.get(group, "")
         if group == "checks" and item in checks:
             page = f"/checks/{item}"
         found.append((f"{desk.address}{page}", say_with_place(error, desk.draft.source)))

@@ -10,7 +10,7 @@ from qcapp.checklist.source import LONGEST_FILE
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
-from qcapp.usecases.publish_checklist import Draft, draft_of_any
+from qcapp.usecases.publish_checklist import Draft, draft_of_any, write_copy
 from qcapp.web.checklists.draft_page import MAX_FORM_BYTES
 from qcapp.web.checklists.publishing import answer_check, let_check, publish_draft, wants_json
 from qcapp.web.deps import NowDep, SettingsDep, StoreDep
@@ -58,8 +58,17 @@ TextDep = Annotated[TextForm, Depends(read_text)]
 
 
 @router.get("", dependencies=[allow("write_checklists")])
-def show_text(request: Request, store: StoreDep) -> Response:
-    return _text_page(request, store, "", None)
+def show_text(
+    request: Request, store: StoreDep, settings: SettingsDep, like: str = "", title: str = ""
+) -> Response:
+    """like: id of the checklist that a new one with this title begins as. Raises NotFound for one
+    that is not here.
+    """
+    if not (like and title.strip()):
+        return _text_page(request, store, "", None)
+    text = write_copy(store, settings.checklists_dir, like, title.strip())
+    draft = draft_of_any(store, settings.checklists_dir, text)[1]
+    return _text_page(request, store, text, draft)
 
 
 @router.post(

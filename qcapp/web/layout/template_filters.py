@@ -57,6 +57,7 @@ def install_filters(environment: Environment) -> None:
         localized=as_localized,
         worded=as_worded,
         translated=as_translated,
+        sentence=as_sentence,
         sized=as_size,
     )
 
@@ -90,8 +91,15 @@ def as_size(size: str) -> str:
 
 
 def as_translated(words: str) -> str:
-    """A phrase as text of this language, for what follows: {{ todo | translated | capitalize }}."""
+    """A phrase as text of this language, for what follows."""
     return get_active_locale().translate(words) if isinstance(words, Phrase) else words
+
+
+def as_sentence(words: str) -> str:
+    """Part of an error as a sentence by itself: “choose a YAML file” is “Choose a YAML file.”"""
+    text = as_translated(words).strip()
+    end = "" if text.endswith((".", "!", "?")) else "."
+    return f"{text[:1].upper()}{text[1:]}{end}" if text else ""
 
 
 def as_worded(message: Message) -> str:

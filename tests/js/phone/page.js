@@ -55,7 +55,7 @@ export class Page {
   /** The page is gone: what it has not committed is undone, and it reaches nothing any more. */
   die() {
     this.isDead = true;
-    for (const transaction of this.transactions) transaction.abort();
+    for (const transaction of this.transactions) undo(transaction);
     this.tellDeath({});
   }
 
@@ -154,9 +154,18 @@ const SUBTLE = {
   sign: (...how) => webcrypto.subtle.sign(...how),
 };
 
+/** One that has ended, of which the page was not told yet, cannot be aborted: nothing is left of it. */
+function undo(transaction) {
+  try {
+    transaction.abort();
+  } catch (error) {
+    if (error.name !== "InvalidStateError") throw error;
+  }
+}
+
 const isRedirect = ({ status }) => status >= 300 && status < 400;
 
-const describe = ({ name, message, text_key, stack }) => ({ name, message, text_key, stack });
+export const describe = ({ name, message, text_key, stack }) => ({ name, message, text_key, stack });
 
 function answerOf({ status, headers, text }) {
   return new Response([204, 304].includes(status) ? null : text, { status, headers });

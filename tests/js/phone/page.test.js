@@ -54,6 +54,17 @@ test("a record finds room after what is least missed was given up", async () => 
   assert.equal((await record(page)).value.dev_seq, 2);
 });
 
+test("a page killed while a transaction that it gave up is ending dies in silence", async () => {
+  const { page } = await startPhone();
+  const refuse = () => { throw new Error("does not fit"); };
+  page.modules.db.withStores(["meta"], "readwrite", refuse).catch(() => {});
+  await Promise.resolve().then(() => {}).then(() => {});
+  assert.equal(page.transactions.size, 1);
+  page.die();
+  // Closing all pages of a phone closes this one once more, perhaps before it was told.
+  page.die();
+});
+
 test("two pages of a phone share the database and nothing else", async () => {
   const { phone, page } = await startPhone();
   const other = phone.pages[phone.openPage(program)];

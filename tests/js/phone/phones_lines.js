@@ -3,6 +3,7 @@
 import { createInterface } from "node:readline";
 
 import { GIVING, buildDatabase, exportProfile } from "./kept.js";
+import { describe } from "./page.js";
 import { Phone } from "./phone.js";
 import { compileProgram } from "./program.js";
 
@@ -83,15 +84,32 @@ const TASKS = {
   },
 };
 
+// What a page left without anybody to hear it: a fault of the app or of these tests.
+let unheard = null;
+process.on("unhandledRejection", (error) => { unheard ??= error; });
+process.on("uncaughtException", (error) => { unheard ??= error; });
+
 async function answer({ task, clock, limits, ...question }) {
   const before = phones.get(question.phone);
   if (before) Object.assign(before, clock);
   if (before && limits) Object.assign(before.pages[question.page], limits);
   const said = await TASKS[task](question);
   const phone = phones.get(question.phone);
-  return JSON.stringify({ ...said, changes: await phone?.readChanges(), counts: phone?.counts });
+  const changes = await phone?.readChanges();
+  if (unheard) throw unheard;
+  return { ...said, changes, counts: phone?.counts };
+}
+
+/** A fault is told to the test that meets it; the script goes on for the others. */
+async function answerAnyway(line) {
+  try {
+    return await answer(JSON.parse(line));
+  } catch (error) {
+    unheard = null;
+    return { failed: describe(error) };
+  }
 }
 
 for await (const line of createInterface({ input: process.stdin })) {
-  process.stdout.write(`${await answer(JSON.parse(line))}\n`);
+  process.stdout.write(`${JSON.stringify(await answerAnyway(line))}\n`);
 }

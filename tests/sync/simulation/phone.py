@@ -41,7 +41,9 @@ class Phones:
 
     def ask(self, task: str, **question) -> dict:
         with self.lock:
-            return self.script.ask(task, **question)
+            said = self.script.ask(task, **question)
+        assert "failed" not in said, f"{task} {question}: {said['failed']}"
+        return said
 
     def forget(self) -> None:
         """For a new run: the same steps then give the same ids."""
