@@ -2,15 +2,18 @@
 found if all were loaded.
 """
 
+import re
+
 import pytest
 from fastapi import FastAPI
 
 from qcapp.app import COMMON_ROOMS, ROOMS
 from qcapp.programme_app import PROGRAMME_ROOMS
 from qcapp.web.rooms import Room, find_rule, has_room, list_methods, list_rules
-from tests.builders import open_yard
+from tests.builders import ROOT, open_yard
 
 SERVERS = {"yard": (*COMMON_ROOMS, *ROOMS), "programme": (*COMMON_ROOMS, *PROGRAMME_ROOMS)}
+ROUTER = re.compile(r"^(\w+) = APIRouter\(", re.MULTILINE)
 STRANGE = ("/nothing", "/trainer/nothing", "/yard/people/A01/more", "/batches/B1/x", "/yardx", "//")
 
 
@@ -23,6 +26,18 @@ def open_app(rooms) -> FastAPI:
 
 def list_loaded(app: FastAPI) -> list[Room]:
     return [room for room in app.routes if "routes" in vars(room)]
+
+
+def test_each_router_is_in_a_room():
+    web = ROOT / "qcapp" / "web"
+    written = {
+        ".".join(path.relative_to(web).with_suffix("").parts) + f":{name}"
+        for path in web.rglob("*.py")
+        for name in ROUTER.findall(path.read_text(encoding="utf-8"))
+    }
+    in_rooms = [module for rooms in SERVERS.values() for room in rooms for module in room.modules]
+    assert written == set(in_rooms)
+    assert len(in_rooms) == len(written) + len([m for room in COMMON_ROOMS for m in room.modules])
 
 
 @pytest.mark.parametrize("rooms", SERVERS.values(), ids=SERVERS)
