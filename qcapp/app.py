@@ -6,7 +6,7 @@ from contextlib import asynccontextmanager, nullcontext
 from datetime import datetime
 from pathlib import Path
 
-from fastapi import APIRouter, FastAPI
+from fastapi import FastAPI
 from fastapi.middleware.gzip import GZipMiddleware
 
 from qcapp import __version__
@@ -17,26 +17,8 @@ from qcapp.store.registry.facts import DEMO_DAY, DEMO_FILLED, find_fact
 from qcapp.usecases.keep_backups import make_keeper
 from qcapp.usecases.kept_drawings import KeptDrawings
 from qcapp.usecases.open_store import open_store, utc_now
-from qcapp.usecases.recheck_stove import MAX_PHOTOS
 from qcapp.usecases.yard_key import refuse_missing_key
-from qcapp.web import (
-    accounts,
-    batches,
-    buyer,
-    cards,
-    checklists,
-    guide,
-    laptop,
-    measuring,
-    openapi,
-    papers,
-    phone,
-    stoves,
-    trainer,
-    yard,
-)
-from qcapp.web.accounts import sign_in
-from qcapp.web.guide.pages import UserGuide, load_user_guide
+from qcapp.web.guide.files import UserGuide, load_user_guide
 from qcapp.web.middleware.authorisation import AuthorisationMiddleware
 from qcapp.web.middleware.errors import install_error_handlers
 from qcapp.web.middleware.language import LanguageMiddleware
@@ -44,21 +26,109 @@ from qcapp.web.middleware.private_headers import PrivateHeadersMiddleware
 from qcapp.web.middleware.request_log import RequestLogMiddleware
 from qcapp.web.middleware.security_headers import SecurityHeadersMiddleware
 from qcapp.web.phone import app_files
-from qcapp.web.rules import refuse_unruled_routes
+from qcapp.web.rooms import Room, refuse_unruled_routes
+from qcapp.web.rules import MAX_FILES
 
-PLACES = (
-    phone,
-    trainer,
-    cards,
-    stoves,
-    batches,
-    buyer,
-    yard,
-    measuring,
-    papers,
-    accounts,
-    checklists,
-    laptop,
+# What every server has. In each room the order of its modules is the order of its routes.
+COMMON_ROOMS = (
+    Room(["/static"], "phone.app_files:assets"),
+    Room(["/sign-in", "/sign-out", "/welcome", "/account"], "accounts.sign_in:router"),
+    Room(["/guide"], "guide.pages:router"),
+)
+ROOMS = (
+    Room(["/phone", "/sw.js", "/manifest.webmanifest"], "phone.app_files:router"),
+    Room(
+        [
+            "/api/devices",
+            "/api/sync",
+            "/api/practice",
+            "/api/photos",
+            "/photos",
+            "/api/lesson-media",
+            "/lesson-media",
+        ],
+        "phone.sync_api:router",
+    ),
+    Room(
+        ["/trainer", "/api/trainer"],
+        "trainer.teach:router",
+        "trainer.pages:router",
+        "trainer.people:router",
+        "trainer.lessons:router",
+        "trainer.lesson_parts:router",
+        "trainer.cards:router",
+        "trainer.skills:router",
+        "trainer.api:router",
+        "trainer.drift:router",
+        "trainer.gauges:router",
+        "trainer.batch_charts:router",
+    ),
+    Room(["/c"], "cards.pages:router"),
+    Room(["/stoves"], "stoves.pages:router"),
+    Room(
+        ["/batches", "/api/batches"],
+        "batches.overview:router",
+        "batches.figures:router",
+        "batches.review:router",
+    ),
+    # What the buyer will see, before it is issued, is the buyer's page at an address of the batch.
+    Room(["/batches"], "buyer.preview:router"),
+    Room(
+        ["/s"],
+        "buyer.pages:router",
+        "buyer.recheck:router",
+        "buyer.answers:router",
+        "buyer.files:router",
+    ),
+    Room(["/"], "yard.start:router"),
+    Room(
+        ["/yard"],
+        "yard.phones:router",
+        "yard.quarantine:router",
+        "yard.people:router",
+        "yard.setup:router",
+        "yard.batches:router",
+        "yard.buyers:router",
+        "yard.costs:router",
+        "yard.hours:router",
+        "yard.backups:router",
+    ),
+    Room(
+        ["/yard/limits", "/yard/studies", "/yard/pace"],
+        "measuring.limits:router",
+        "measuring.studies:router",
+        "measuring.pace:router",
+    ),
+    Room(
+        ["/yard/sheets", "/yard/sheets.pdf", "/yard/tags", "/yard/tags.pdf", "/yard/entry"],
+        "papers.printing:router",
+        "papers.entry:router",
+    ),
+    Room(
+        ["/yard/accounts", "/yard/sessions", "/yard/trail"],
+        "accounts.pages:router",
+        "accounts.audit_trail:router",
+    ),
+    # The list and its files first: an id with an ending is no draft.
+    Room(
+        ["/yard/checklists", "/yard/checklist-text", "/yard/offered-checklists"],
+        "checklists.pages:router",
+        "checklists.draft:router",
+        "checklists.draft_lists:router",
+        "checklists.draft_drawing:router",
+        "checklists.draft_changes:router",
+        "checklists.draft_check:router",
+        "checklists.text:router",
+        "checklists.offered:router",
+    ),
+    Room(
+        ["/laptop"],
+        "laptop.first:router",
+        "laptop.pages:router",
+        "laptop.restoring:router",
+        "laptop.updating:router",
+    ),
+    Room(["/api/openapi.json"], "openapi:router"),
 )
 
 
@@ -85,7 +155,7 @@ def create_app(
     if has_no_passwords:
         refuse_real_yard(app.state.store)
     add_middleware_stack(app)
-    include_routers(app, *(router for place in PLACES for router in place.ROUTERS), openapi.router)
+    include_rooms(app, *ROOMS)
     return app
 
 
@@ -110,8 +180,7 @@ def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> F
         docs_url=None,
         redoc_url=None,
         openapi_url=None,
-        # A re-check brings the most, its photos; one more, so that the form can say it is too many.
-        form_limits={"max_files": MAX_PHOTOS + 1},
+        form_limits={"max_files": MAX_FILES},
         lifespan=_hold_store,
     )
     app.state.settings = settings
@@ -148,12 +217,12 @@ def add_middleware_stack(app: FastAPI) -> None:
     install_error_handlers(app)
 
 
-def include_routers(app: FastAPI, *routers: APIRouter) -> None:
-    """What every server has, and these. Raises StartError for a route that does not say who may."""
-    for router in (app_files.assets, sign_in.router, *guide.ROUTERS, *routers):
-        # include_router would build each route anew for each app, most of what a start takes.
-        app.router.routes.extend(router.routes)
-    refuse_unruled_routes(app)
+def include_rooms(app: FastAPI, *rooms: Room) -> None:
+    """What every server has, and these. Raises StartError for a route outside of the rooms that
+    does not say who may.
+    """
+    app.router.routes.extend((*COMMON_ROOMS, *rooms))
+    refuse_unruled_routes(app.routes)
 
 
 def refuse_real_yard(store: Store) -> None:

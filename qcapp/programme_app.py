@@ -23,7 +23,7 @@ from qcapp.app import (
     begin_work,
     create_app,
     end_work,
-    include_routers,
+    include_rooms,
     open_app,
     open_signed_store,
 )
@@ -32,9 +32,13 @@ from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.usecases.open_store import utc_now
 from qcapp.usecases.watch_yard import YardWatch
-from qcapp.web.accounts import audit_trail
-from qcapp.web.programme import pages as programme_page
-from qcapp.web.programme import roll_out
+from qcapp.web.rooms import Room
+
+PROGRAMME_ROOMS = (
+    Room(["/", "/yards.csv"], "programme.pages:router"),
+    Room(["/checklists"], "programme.roll_out:router"),
+    Room(["/trail"], "accounts.audit_trail:programme_router"),
+)
 
 
 def _is_origin(text: str) -> str:
@@ -150,7 +154,7 @@ def create_programme(
     own.state.address = f"{programme.address}/"
     own.state.yards = {yard.address: (yard.name, stores[yard.address]) for yard in programme.yards}
     add_middleware_stack(own)
-    include_routers(own, programme_page.router, roll_out.router, audit_trail.programme_router)
+    include_rooms(own, *PROGRAMME_ROOMS)
     return ByHost({**apps, programme.host: own})
 
 

@@ -129,6 +129,14 @@ PEOPLE = [
     },
     {"code": "I01", "name": "Ciro", "trades": [], "started_on": None, "is_inspector": True},
 ]
+# Not in every yard.
+SECOND_INSPECTOR = {
+    "code": "I02",
+    "name": "Dodo",
+    "trades": [],
+    "started_on": None,
+    "is_inspector": True,
+}
 BATCHES = [
     {
         "code": "B1",

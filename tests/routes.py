@@ -5,18 +5,15 @@ python3 -m tests.routes prints the table of tests/access/ACCESS.md.
 
 from fastapi import FastAPI
 
-from qcapp.app import include_routers
-from qcapp.web.accounts import audit_trail
-from qcapp.web.programme import pages as programme_pages
-from qcapp.web.programme import roll_out
-from qcapp.web.rules import find_rule, list_rules, write_table
+from qcapp.app import include_rooms
+from qcapp.programme_app import PROGRAMME_ROOMS
+from qcapp.web.rooms import find_rule, list_rules
+from qcapp.web.rules import write_table
 from tests.builders import open_yard
 
 APP = open_yard().client.app
 PROGRAMME_APP = FastAPI(openapi_url=None)
-include_routers(
-    PROGRAMME_APP, programme_pages.router, roll_out.router, audit_trail.programme_router
-)
+include_rooms(PROGRAMME_APP, *PROGRAMME_ROOMS)
 
 RULES = tuple(list_rules(APP))
 PROGRAMME_RULES = tuple(list_rules(PROGRAMME_APP))

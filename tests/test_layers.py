@@ -19,7 +19,10 @@ TOP_FILES = {"app", "programme_app", "__main__"}
 ALLOWED = {
     "i18n": (set(), {"babel"}),
     "checklist": (set(), {"pydantic", "yaml", "rfc8785"}),
-    "inspection": ({"checklist"}, {"cryptography", "pydantic", "pydantic_core", "rfc8785"}),
+    "inspection": (
+        {"checklist"},
+        {"cryptography", "pydantic", "pydantic_core", "rfc8785", "typing_extensions"},
+    ),
     "stats": (set(), {"numpy", "scipy"}),
     "transparency": (set(), set()),
     "scenario": ({"checklist", "inspection"}, {"pydantic", "yaml"}),
@@ -66,12 +69,12 @@ ALLOWED = {
 }
 BELOW_WEB = ALLOWED["web"][0]
 ALLOWED["usecases"] = (BELOW_WEB, {"pydantic", "sqlalchemy"})
-ALLOWED["web"] = (BELOW_WEB | {"usecases"}, ALLOWED["web"][1])
+ALLOWED["web"] = (BELOW_WEB | {"usecases", "loading"}, ALLOWED["web"][1])
 ALLOWED["cli"] = (
-    BELOW_WEB | {"usecases", "web", "lan", "__version__", *TOP_FILES},
+    BELOW_WEB | {"usecases", "web", "lan", "loading", "__version__", *TOP_FILES},
     {"typer", "click", "rich", "uvicorn", "h11", "segno", "fastapi", "starlette"},
 )
-LEAF_FILES = {"errors", "settings"}
+LEAF_FILES = {"errors", "loading", "settings"}
 # Open to all, like the errors: words that can be said in another language.
 OPEN_FOLDERS = {"i18n"}
 

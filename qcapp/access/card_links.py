@@ -32,7 +32,7 @@ def make_card_link(
 
 def open_card_link(store: Store, token: str, now: datetime) -> CardLink:
     """Raises NotFound, in the same words for a token that is unknown, too old or ended."""
-    if len(token) <= LONGEST_TOKEN and token.isascii():
+    if len(token) <= LONGEST_TOKEN:
         with store.reading() as connection:
             found = card_links.find_card_link(connection, hash_token(token), format_timestamp(now))
             if found is not None:

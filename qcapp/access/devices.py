@@ -77,19 +77,8 @@ def join_device(
 
     Every phone may join again under its own id, a revoked one too: what it still holds comes along.
     """
-    if not device_id or len(device_id) > MAX_ID_LENGTH or not device_id.isprintable():
-        raise BadInput(
-            phrase("the phone did not send its id"),
-            "device_id",
-            phrase("reload the app and try again"),
-        )
-    code = code.strip().upper().replace("-", "").replace(" ", "")
-    if len(code) != CODE_LENGTH or not has_check_character(code):
-        raise BadInput(
-            phrase("this is not a join code: a character is wrong or missing"),
-            "code",
-            phrase("check the code and type it again"),
-        )
+    _refuse_odd_id(device_id)
+    code = _read_code(code)
     tried = {"join address": address, "join": "every phone"}
     _count_try(store, tried, now)
     token = make_token()
@@ -114,6 +103,27 @@ def join_device(
     # A right code is no guess: the phones of a whole yard may join behind one router in an hour.
     take_back_try(store, tried)
     return joined
+
+
+def _refuse_odd_id(device_id: str) -> None:
+    if not device_id or len(device_id) > MAX_ID_LENGTH or not device_id.isprintable():
+        raise BadInput(
+            phrase("the phone did not send its id"),
+            "device_id",
+            phrase("reload the app and try again"),
+        )
+
+
+def _read_code(typed: str) -> str:
+    """As it was drawn, however it was typed. A slip is no try: its check character finds it."""
+    code = typed.strip().upper().replace("-", "").replace(" ", "")
+    if len(code) != CODE_LENGTH or not has_check_character(code):
+        raise BadInput(
+            phrase("this is not a join code: a character is wrong or missing"),
+            "code",
+            phrase("check the code and type it again"),
+        )
+    return code
 
 
 def _count_try(store: Store, tried: Mapping[str, str], now: datetime) -> None:

@@ -1,36 +1,27 @@
 """The buyer's link: an address with 256 random bits, no account; it ends and can be taken back."""
 
-import hashlib
-import secrets
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from qcapp.access.secret import hash_token, make_token
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import links
+from qcapp.store.registry.links import Link
 from qcapp.store.timestamps import format_timestamp
 
 LONGEST_TOKEN = 100
-
-
-@dataclass(frozen=True)
-class OpenedLink:
-    no: int
-    batch: str
-    label: str
-    expires_at: str
 
 
 def make_link(
     store: Store, *, batch: str, label: str, made_by: str, days: int, now: datetime
 ) -> str:
     """The token of a fresh link; shown once, since only its hash is kept."""
-    token = secrets.token_urlsafe(32)
+    token = make_token()
     with store.writing() as connection:
         links.add_link(
             connection,
-            token_hash=_hash(token),
+            token_hash=hash_token(token),
             batch=batch,
             label=label,
             made_by=made_by,
@@ -40,7 +31,7 @@ def make_link(
     return token
 
 
-def open_link(store: Store, token: str, *, what: str | None, now: datetime) -> OpenedLink:
+def open_link(store: Store, token: str, *, what: str | None, now: datetime) -> Link:
     """The link behind a token, its opening written down. what: the page or file asked for;
     None (a picture inside a page) is not written down.
 
@@ -48,13 +39,13 @@ def open_link(store: Store, token: str, *, what: str | None, now: datetime) -> O
     """
     if len(token) <= LONGEST_TOKEN:
         with store.writing() as connection:
-            found = links.find_link(connection, _hash(token), format_timestamp(now))
+            found = links.find_link(connection, hash_token(token), format_timestamp(now))
             if found is not None:
                 if what is not None:
                     links.add_opening(
                         connection, found.no, opened_at=format_timestamp(now), what=what
                     )
-                return OpenedLink(found.no, found.batch, found.label, found.expires_at)
+                return found
     raise refuse_link()
 
 
@@ -75,7 +66,3 @@ def revoke_link(store: Store, *, batch: str, no: int, now: datetime) -> None:
                 str(no),
                 phrase("reload the batch's page"),
             )
-
-
-def _hash(token: str) -> str:
-    return hashlib.sha256(token.encode("utf-8", "surrogatepass")).hexdigest()

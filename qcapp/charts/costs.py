@@ -20,7 +20,7 @@ from qcapp.charts.label import Label
 from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import Figure, join
-from qcapp.i18n.phrase import phrase
+from qcapp.i18n.phrase import Phrase, phrase
 
 ROW, TOP = 42, 4
 
@@ -50,28 +50,10 @@ def draw_costs(
     for place, bar in enumerate(bars):
         parts += _draw_bar(bar, TOP + ROW * place, across)
     parts += _axis(across, bottom, currency)
-    dearest = bars[0]
     return finish_chart(
         Picture(parts, bottom + 42, [Key("box", "bar", phrase("cost of the step's faults"))]),
-        title=phrase(
-            "%(step)s costs most: %(money)s of %(total)s %(currency)s",
-            step=dearest.label,
-            money=_write(dearest.money),
-            total=_write(total),
-            currency=currency,
-        ),
-        description=join(
-            "; ",
-            (
-                phrase(
-                    "%(step)s: %(money)s, %(n)s faults",
-                    step=b.label,
-                    money=_write(b.money),
-                    n=b.faults,
-                )
-                for b in bars
-            ),
-        ),
+        title=_say_dearest(bars[0], total, currency),
+        description=join("; ", map(_describe, bars)),
         name=name,
         columns=(
             phrase("step"),
@@ -80,9 +62,29 @@ def draw_costs(
             phrase("share of all"),
         ),
         rows=tuple(
-            (b.label, str(b.faults), _write(b.money), percent(float(b.money / total))) for b in bars
+            (bar.label, str(bar.faults), _write(bar.money), percent(float(bar.money / total)))
+            for bar in bars
         ),
         locale=locale,
+    )
+
+
+def _say_dearest(dearest: CostBar, total: Decimal, currency: str) -> Phrase:
+    return phrase(
+        "%(step)s costs most: %(money)s of %(total)s %(currency)s",
+        step=dearest.label,
+        money=_write(dearest.money),
+        total=_write(total),
+        currency=currency,
+    )
+
+
+def _describe(bar: CostBar) -> Phrase:
+    return phrase(
+        "%(step)s: %(money)s, %(n)s faults",
+        step=bar.label,
+        money=_write(bar.money),
+        n=bar.faults,
     )
 
 

@@ -21,10 +21,17 @@ from qcapp.charts.label import Label
 from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import SEMICOLON, join
-from qcapp.i18n.phrase import phrase
+from qcapp.i18n.phrase import Phrase, phrase
 
 HEIGHT = 236
 LEFT, RIGHT, TOP, BOTTOM = 48, WIDTH - 8, 30, 194
+COLUMNS = (
+    phrase("in the order recorded"),
+    phrase("failed"),
+    phrase("inspected"),
+    phrase("rate"),
+    phrase("interval"),
+)
 
 
 @dataclass(frozen=True)
@@ -64,62 +71,65 @@ def draw_curve(
     """experienced: (low, high) of the experienced makers' rate, or None. is_from_first: stove 1 is
     the first that the artisan made, and not only the first recorded.
     """
-    across = Scale(
-        0, max([run.last for run in runs] + [point.made for point in points] + [1]), LEFT, RIGHT
-    )
-    top = find_top(
-        [run.high for run in runs]
-        + [point.rate for point in points]
-        + [experienced[1] if experienced else 0.0]
-    )
-    up = Scale(0.0, top, BOTTOM, TOP)
+    across, up = _find_scales(runs, points, experienced)
     parts = [
         *_experienced_band(experienced, up),
         *_axes(across, up, is_from_first=is_from_first),
         *_curve(points, across, up),
     ]
     for run in runs:
-        y = up.place(run.rate)
-        x = across.place((run.first + run.last) / 2)
-        parts.append(line(across.place(run.first), y, across.place(run.last), y, "run"))
-        parts.append(line(x, up.place(run.low), x, up.place(run.high), "whisker"))
-        parts.append(f'<circle class="mark" cx="{x:g}" cy="{y:g}" r="5"/>')
-    rows = [
-        (
-            phrase("%(first)s to %(last)s", first=run.first, last=run.last),
-            str(run.failed),
-            str(run.inspected),
-            percent(run.rate),
-            phrase("%(low)s to %(high)s", low=percent(run.low), high=percent(run.high)),
-        )
-        for run in runs
-    ]
-    described = (
-        phrase(
-            "%(made)s: %(failed)s of %(of)s, %(rate)s (%(interval)s)",
-            made=made,
-            failed=failed,
-            of=of,
-            rate=rate,
-            interval=interval,
-        )
-        for made, failed, of, rate, interval in rows
-    )
-    columns = (
-        phrase("in the order recorded"),
-        phrase("failed"),
-        phrase("inspected"),
-        phrase("rate"),
-        phrase("interval"),
-    )
+        parts += _draw_run(run, across, up)
+    rows = [_list_cells(run) for run in runs]
     return finish_chart(
         Picture(parts, HEIGHT, _list_keys(runs, points, experienced)),
         title=title,
-        description=join(SEMICOLON, described),
+        description=join(SEMICOLON, map(_describe, rows)),
         name=name,
-        columns=columns,
+        columns=COLUMNS,
         rows=rows,
         locale=locale,
+    )
+
+
+def _find_scales(
+    runs: Sequence[RunMark], points: Sequence[CurvePoint], band: tuple[float, float] | None
+) -> tuple[Scale, Scale]:
+    """Across: stoves made; up: the share with a fault, with room for every interval of a run."""
+    most = max([run.last for run in runs] + [point.made for point in points] + [1])
+    highs = [run.high for run in runs] + [point.rate for point in points]
+    top = find_top([*highs, band[1] if band else 0.0])
+    return Scale(0, most, LEFT, RIGHT), Scale(0.0, top, BOTTOM, TOP)
+
+
+def _draw_run(run: RunMark, across: Scale, up: Scale) -> list[str]:
+    x, y = across.place((run.first + run.last) / 2), up.place(run.rate)
+    return [
+        line(across.place(run.first), y, across.place(run.last), y, "run"),
+        line(x, up.place(run.low), x, up.place(run.high), "whisker"),
+        f'<circle class="mark" cx="{x:g}" cy="{y:g}" r="5"/>',
+    ]
+
+
+def _list_cells(run: RunMark) -> tuple[str, ...]:
+    """The run's row under COLUMNS."""
+    return (
+        phrase("%(first)s to %(last)s", first=run.first, last=run.last),
+        str(run.failed),
+        str(run.inspected),
+        percent(run.rate),
+        phrase("%(low)s to %(high)s", low=percent(run.low), high=percent(run.high)),
+    )
+
+
+def _describe(row: tuple[str, ...]) -> Phrase:
+    made, failed, of, rate, interval = row
+    return phrase(
+        "%(made)s: %(failed)s of %(of)s, %(rate)s (%(interval)s)",
+        made=made,
+        failed=failed,
+        of=of,
+        rate=rate,
+        interval=interval,
     )
 
 

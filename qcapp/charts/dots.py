@@ -7,7 +7,15 @@ the table behind them all the figures.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from qcapp.charts.frame import ENGLISH_WORDS, Scale, find_top, line, text, whole_percent
+from qcapp.charts.frame import (
+    ENGLISH_WORDS,
+    Scale,
+    find_top,
+    line,
+    text,
+    whole_percent,
+    write_parts,
+)
 from qcapp.charts.groups import GroupMark
 from qcapp.charts.label import Label
 from qcapp.charts.rate_words import COLUMNS, list_cells
@@ -105,6 +113,5 @@ def draw_dots(marks: Sequence[GroupMark], scale: Scale) -> str:
 
 
 def _wrap(parts: Sequence[str | Label], height: float, locale: Locale) -> str:
-    written = [part.write(locale) if isinstance(part, Label) else part for part in parts]
     head = f'<svg class="chart dots" viewBox="0 0 {WIDTH} {height:g}" aria-hidden="true">'
-    return head + "".join(written) + "</svg>"
+    return head + write_parts(parts, locale) + "</svg>"

@@ -34,39 +34,44 @@ def draw_earlier(
     locale: Locale = ENGLISH_WORDS,
 ) -> Chart:
     """earlier, first_pass: as the issued summary has them (shares as decimal text)."""
-    scale = Scale(0.0, 1.0, LEFT, RIGHT)
-    low, high = float(earlier["expected_low"]), float(earlier["expected_high"])
     here = first_pass["good"] / first_pass["of"]
-    before = earlier["good"] / earlier["stoves"]
-    least, most = float(earlier["lowest"]), float(earlier["highest"])
-    parts: list[str | Label] = [
-        _draw_band(scale.place(low), scale.place(high)),
-        line(scale.place(least), 26, scale.place(most), 26, "interval"),
-        line(scale.place(before), 18, scale.place(before), 34, "interval"),
-        _draw_batch(scale.place(here), is_within=earlier["is_within"]),
-        *_draw_axis(scale),
-    ]
-    between = phrase("%(low)s to %(high)s", low=percent(low), high=percent(high))
-    spread = phrase("%(low)s to %(high)s", low=percent(least), high=percent(most))
+    before = _count(earlier["good"], earlier["stoves"])
+    spread = _say_range(earlier["lowest"], earlier["highest"])
+    expected = _say_range(earlier["expected_low"], earlier["expected_high"])
     return finish_chart(
-        Picture(parts, HEIGHT, _list_keys(earlier["batches"])),
+        Picture(_draw_marks(earlier, here), HEIGHT, _list_keys(earlier["batches"])),
         title=_say_finding(earlier, here),
-        description=join(
-            SEMICOLON, (_count(earlier["good"], earlier["stoves"], before), spread, between)
-        ),
+        description=join(SEMICOLON, (before, spread, expected)),
         name=name,
         columns=(phrase("Good at the first inspection"), phrase("Share")),
         rows=(
-            (phrase("this batch"), _count(first_pass["good"], first_pass["of"], here)),
-            (
-                phrase("batches before, together"),
-                _count(earlier["good"], earlier["stoves"], before),
-            ),
+            (phrase("this batch"), _count(first_pass["good"], first_pass["of"])),
+            (phrase("batches before, together"), before),
             (_say_batches(earlier["batches"]), spread),
-            (phrase("95 of 100 batches made like them"), between),
+            (phrase("95 of 100 batches made like them"), expected),
         ),
         locale=locale,
     )
+
+
+def _draw_marks(earlier: Mapping[str, Any], here: float) -> list[str | Label]:
+    scale = Scale(0.0, 1.0, LEFT, RIGHT)
+    low, high, least, most = (
+        scale.place(float(earlier[name]))
+        for name in ("expected_low", "expected_high", "lowest", "highest")
+    )
+    before = scale.place(earlier["good"] / earlier["stoves"])
+    return [
+        _draw_band(low, high),
+        line(least, 26, most, 26, "interval"),
+        line(before, 18, before, 34, "interval"),
+        _draw_batch(scale.place(here), is_within=earlier["is_within"]),
+        *_draw_axis(scale),
+    ]
+
+
+def _say_range(low: str, high: str) -> Phrase:
+    return phrase("%(low)s to %(high)s", low=percent(float(low)), high=percent(float(high)))
 
 
 def _say_finding(earlier: Mapping[str, Any], here: float) -> Phrase:
@@ -90,8 +95,8 @@ def _draw_batch(x: float, *, is_within: bool) -> str:
     return f'<circle class="{kind}" cx="{x:g}" cy="48" r="7"/>'
 
 
-def _count(good: int, of: int, share: float) -> Phrase:
-    return phrase("%(good)s of %(of)s, %(share)s", good=good, of=of, share=percent(share))
+def _count(good: int, of: int) -> Phrase:
+    return phrase("%(good)s of %(of)s, %(share)s", good=good, of=of, share=percent(good / of))
 
 
 def _say_batches(batches: int) -> Phrase:

@@ -89,9 +89,8 @@ def finish_chart(
         return translate_phrase(locale, text)
 
     legend, foot = draw_legend(picture.keys, picture.height, locale)
-    written = [part.write(locale) if isinstance(part, Label) else part for part in picture.parts]
     svg = _wrap_svg(
-        [*written, *legend],
+        [write_parts(picture.parts, locale), *legend],
         height=foot,
         title=translate(title),
         description=translate(description),
@@ -103,6 +102,11 @@ def finish_chart(
         tuple(map(translate, columns)),
         tuple(tuple(map(translate, row)) for row in rows),
     )
+
+
+def write_parts(parts: Sequence[str | Label], locale: Locale) -> str:
+    """SVG of the parts, their words said in one language."""
+    return "".join(part.write(locale) if isinstance(part, Label) else part for part in parts)
 
 
 def _wrap_svg(

@@ -42,32 +42,16 @@ def draw_histogram(
     values. title: what was measured; outside: how many values lie beyond a limit.
     """
     limits = _name_limits(lower, upper)
-    ends = [bins[0].low, bins[-1].high, *(value for _word, value in limits)]
-    room = (max(ends) - min(ends)) * ROOM or 1.0
-    across = Scale(min(ends) - room, max(ends) + room, 8, WIDTH - 8)
-    up = Scale(0, max(one.count for one in bins), 0, BASE - TOP)
+    across, up = _find_scales(bins, limits)
+    shown = [one for one in bins if one.count]
     parts: list[str | Label] = [
-        _bar(one, across, up, is_outside=_is_outside(one, lower, upper))
-        for one in bins
-        if one.count
+        *(_bar(one, across, up, is_outside=_is_outside(one, lower, upper)) for one in shown),
+        line(across.start, BASE, across.end, BASE, "axis"),
+        *_limit_lines(limits, across),
+        # Above the lines, so that a line does not strike a count out.
+        *(_count_above(one, across, up) for one in shown),
+        *_edges(bins, across, unit),
     ]
-    parts.append(line(across.start, BASE, across.end, BASE, "axis"))
-    parts += _limit_lines(limits, across)
-    # Above the lines, so that a line does not strike a count out.
-    parts += [
-        text(
-            (across.place(one.low) + across.place(one.high)) / 2,
-            BASE - _rise(one, up) - 3,
-            str(one.count),
-            anchor="middle",
-            kind="count",
-        )
-        for one in bins
-        if one.count
-    ]
-    parts += _edges(bins, across, unit)
-    columns = (phrase("from"), phrase("to"), phrase("values"))
-    rows = [(_figure(one.low), _figure(one.high), str(one.count)) for one in bins]
     return finish_chart(
         Picture(parts, HEIGHT, _list_keys(bins, lower, upper)),
         title=phrase(
@@ -78,10 +62,19 @@ def draw_histogram(
         ),
         description=_describe(bins, limits, unit),
         name=name,
-        columns=columns,
-        rows=rows,
+        columns=(phrase("from"), phrase("to"), phrase("values")),
+        rows=[(_figure(one.low), _figure(one.high), str(one.count)) for one in bins],
         locale=locale,
     )
+
+
+def _find_scales(
+    bins: Sequence[Bin], limits: Sequence[tuple[Phrase, float]]
+) -> tuple[Scale, Scale]:
+    ends = [bins[0].low, bins[-1].high, *(value for _word, value in limits)]
+    room = (max(ends) - min(ends)) * ROOM or 1.0
+    across = Scale(min(ends) - room, max(ends) + room, 8, WIDTH - 8)
+    return across, Scale(0, max(one.count for one in bins), 0, BASE - TOP)
 
 
 def _list_keys(bins: Sequence[Bin], lower: float | None, upper: float | None) -> list[Key]:
@@ -140,6 +133,11 @@ def _bar(one: Bin, across: Scale, up: Scale, *, is_outside: bool) -> str:
         f'<rect class="bar {side}" x="{left:g}" y="{BASE - height:g}" '
         f'width="{width:g}" height="{height:g}"/>'
     )
+
+
+def _count_above(one: Bin, across: Scale, up: Scale) -> Label:
+    middle = (across.place(one.low) + across.place(one.high)) / 2
+    return text(middle, BASE - _rise(one, up) - 3, str(one.count), anchor="middle", kind="count")
 
 
 def _rise(one: Bin, up: Scale) -> float:

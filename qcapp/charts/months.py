@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from qcapp.charts.frame import Scale, find_top, line, text
+from qcapp.charts.frame import Scale, find_top, line, text, write_parts
 from qcapp.charts.label import Label
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.phrase import phrase
@@ -28,8 +28,8 @@ def draw_months_head(locale: Locale) -> str:
         text(32, 55, phrase("all together")),
         text(4, 76, phrase("share with a fault"), kind="unit"),
     ]
-    written = [part.write(locale) if isinstance(part, Label) else part for part in parts]
-    return f'<svg class="chart dots" viewBox="0 0 {WIDTH} {HEAD_HEIGHT}">{"".join(written)}</svg>'
+    head = f'<svg class="chart dots" viewBox="0 0 {WIDTH} {HEAD_HEIGHT}">'
+    return head + write_parts(parts, locale) + "</svg>"
 
 
 def draw_months(

@@ -38,17 +38,7 @@ def draw_pareto(
     scale = Scale(0, max((bar.count for bar in bars), default=1), 0, WIDTH - 175)
     parts: list[str | Label] = []
     for place, bar in enumerate(bars):
-        top = ROW * place
-        width = max(2.0, scale.place(bar.count))
-        parts.append(text(0, top + 15, bar.label))
-        parts.append(f'<rect class="bar" x="0" y="{top + 21:g}" width="{width:g}" height="14"/>')
-        reached = phrase(
-            "%(count)s (up to here %(so_far)s of %(of)s)",
-            count=bar.count,
-            so_far=bar.so_far,
-            of=bar.of,
-        )
-        parts.append(text(width + 6, top + 33, reached, kind="label quiet"))
+        parts += _draw_bar(bar, ROW * place, scale)
     if bars:
         parts.append(text(0, ROW * len(bars) + 13, phrase("failed checks"), kind="unit"))
     rows = tuple((bar.label, str(bar.count), _word_share(bar)) for bar in bars)
@@ -73,6 +63,21 @@ def draw_pareto(
         rows=rows,
         locale=locale,
     )
+
+
+def _draw_bar(bar: Bar, top: float, scale: Scale) -> list[str | Label]:
+    width = max(2.0, scale.place(bar.count))
+    reached = phrase(
+        "%(count)s (up to here %(so_far)s of %(of)s)",
+        count=bar.count,
+        so_far=bar.so_far,
+        of=bar.of,
+    )
+    return [
+        text(0, top + 15, bar.label),
+        f'<rect class="bar" x="0" y="{top + 21:g}" width="{width:g}" height="14"/>',
+        text(width + 6, top + 33, reached, kind="label quiet"),
+    ]
 
 
 def _word_share(bar: Bar) -> Phrase:

@@ -7,11 +7,13 @@ from qcapp.charts.label import Label
 from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import Figure
-from qcapp.i18n.phrase import phrase
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.stats.capability import normal_places
 
 HEIGHT = 246
 TOP, BOTTOM = 26, 192
+# The line and the axis reach at least so many standard deviations to each side.
+SHOWN_SD = 2.5
 
 
 def draw_probability(
@@ -31,42 +33,69 @@ def draw_probability(
     """
     given = sorted(readings)
     places = normal_places(len(given))
+    across, up = _find_scales(given, places, limits)
+    parts: list[str | Label] = [
+        line(across.start, BOTTOM, across.end, BOTTOM, "axis"),
+        _normal_line(mean, sd, across, up),
+    ]
+    for limit in limits:
+        parts += _limit_line(limit, across)
+    parts += [*_marks(given, places, across, up), *_name_axes(given, across, unit)]
+    return finish_chart(
+        Picture(parts, HEIGHT, _list_keys(limits)),
+        title=title,
+        description=_describe(given, mean, sd, unit),
+        name=name,
+        columns=(phrase("reading (%(unit)s)", unit=unit), phrase("stoves")),
+        rows=tuple((Figure(f"{value:g}"), str(count)) for value, count in _count(given)),
+        locale=locale,
+    )
+
+
+def _find_scales(
+    given: Sequence[float], places: Sequence[float], limits: Sequence[float]
+) -> tuple[Scale, Scale]:
     low, high = min(*given, *limits), max(*given, *limits)
     room = (high - low or 1.0) * 0.05
-    across = Scale(low - room, high + room, 14, WIDTH - 14)
-    up = Scale(min(-2.5, *places), max(2.5, *places), BOTTOM, TOP)
-    parts: list[str | Label] = [line(across.start, BOTTOM, across.end, BOTTOM, "axis")]
-    ends = (-2.5, 2.5)
-    parts.append(
-        line(
-            across.place(mean + ends[0] * sd),
-            up.place(ends[0]),
-            across.place(mean + ends[1] * sd),
-            up.place(ends[1]),
-            "normal",
-        )
+    return (
+        Scale(low - room, high + room, 14, WIDTH - 14),
+        Scale(min(-SHOWN_SD, *places), max(SHOWN_SD, *places), BOTTOM, TOP),
     )
-    for limit in limits:
-        x = across.place(limit)
-        parts.append(line(x, TOP, x, BOTTOM, "mean"))
-        parts.append(
-            text(
-                x,
-                BOTTOM + 30,
-                phrase("limit %(value)s", value=Figure(f"{limit:g}")),
-                anchor="start" if x < WIDTH / 2 else "end",
-            )
-        )
-    parts += _marks(given, places, across, up)
-    parts += [
-        text(across.place(given[at]), BOTTOM + 15, Figure(f"{given[at]:.4g}"), anchor="middle")
-        for at in (0, -1)
+
+
+def _normal_line(mean: float, sd: float, across: Scale, up: Scale) -> str:
+    """Where readings of this mean and standard deviation would lie if they were normal."""
+    return line(
+        across.place(mean - SHOWN_SD * sd),
+        up.place(-SHOWN_SD),
+        across.place(mean + SHOWN_SD * sd),
+        up.place(SHOWN_SD),
+        "normal",
+    )
+
+
+def _limit_line(limit: float, across: Scale) -> list[str | Label]:
+    x = across.place(limit)
+    # The words lean towards the middle of the picture, where there is room for them.
+    anchor = "start" if x < WIDTH / 2 else "end"
+    words = phrase("limit %(value)s", value=Figure(f"{limit:g}"))
+    return [line(x, TOP, x, BOTTOM, "mean"), text(x, BOTTOM + 30, words, anchor=anchor)]
+
+
+def _name_axes(given: Sequence[float], across: Scale, unit: str) -> list[Label]:
+    ends = [
+        text(across.place(value), BOTTOM + 15, Figure(f"{value:.4g}"), anchor="middle")
+        for value in (given[0], given[-1])
     ]
-    parts += [
+    return [
+        *ends,
         text(2, 15, phrase("place if normal (standard deviations)"), kind="unit"),
         text(WIDTH - 8, BOTTOM + 48, unit, anchor="end", kind="unit"),
     ]
-    description = phrase(
+
+
+def _describe(given: Sequence[float], mean: float, sd: float, unit: str) -> Phrase:
+    return phrase(
         "%(readings)s readings from %(low)s to %(high)s %(unit)s, mean %(mean)s, standard "
         "deviation %(sd)s; they lie on a straight line if they are normal",
         readings=len(given),
@@ -75,17 +104,6 @@ def draw_probability(
         unit=unit,
         mean=Figure(f"{mean:.4g}"),
         sd=Figure(f"{sd:.3g}"),
-    )
-    rows = tuple((Figure(f"{value:g}"), str(count)) for value, count in _count(given))
-    columns = (phrase("reading (%(unit)s)", unit=unit), phrase("stoves"))
-    return finish_chart(
-        Picture(parts, HEIGHT, _list_keys(limits)),
-        title=title,
-        description=description,
-        name=name,
-        columns=columns,
-        rows=rows,
-        locale=locale,
     )
 
 

@@ -11,6 +11,7 @@ from qcapp.checklist.model import Check, Checklist, ChoiceCheck, Limits, NumberC
 from qcapp.i18n.localized_text import Figure, Text, text_of
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size
+from qcapp.i18n.units import name_unit
 
 # Which way a limit of that side lets more pass.
 SIDES = {"lower": -1, "upper": 1}
@@ -202,7 +203,7 @@ def _describe_moved(
         "check": text_of(kept.ask),
         "size": name_size(size),
         "given": Figure(f"{given:g}"),
-        "unit": kept.unit,
+        "unit": name_unit(kept.unit),
         "standard": called,
     }
     if own is None and side == "lower":

@@ -36,6 +36,7 @@ from qcapp.checklist.write import write_expression
 from qcapp.i18n.localized_text import Figure, join, text_of
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size
+from qcapp.i18n.units import name_unit
 
 # Told as items of their own: what is new, gone, moved, changed inside.
 ITEMS = ("tools", "parts", "steps", "checks", "faults", "options")
@@ -245,7 +246,7 @@ class Reader:
 def say_number(value: float, unit: str = "") -> str:
     # Every digit: two values that differ must read differently.
     figure = Figure(format(Decimal(str(value)), "f"))
-    return phrase("%(number)s %(unit)s", number=figure, unit=unit) if unit else figure
+    return phrase("%(number)s %(unit)s", number=figure, unit=name_unit(unit)) if unit else figure
 
 
 def say_limits(limits: BaseModel, unit: str) -> str:

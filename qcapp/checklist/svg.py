@@ -1,5 +1,5 @@
-"""An SVG is let in only when all of it is on a list: shapes, groups and text, nothing that runs,
-moves, loads or leads out.
+"""An SVG is accepted only when all of it is on a list: shapes, groups and text, nothing that runs,
+moves, loads or links to anything outside.
 
 The phone and the pages put drawings into themselves, so a forbidden list would have to know every
 element of every namespace that a browser acts on (an HTML <meta> inside an SVG reloads the page).
@@ -21,7 +21,7 @@ XLINK = "http://www.w3.org/1999/xlink"
 XML = "http://www.w3.org/XML/1998/namespace"
 MAX_LEVELS = 50
 # Expat puts it between namespace and name; it cannot stand in either.
-BETWEEN = " "
+SEPARATOR = " "
 
 _ELEMENTS = (
     "svg g defs symbol use title desc text tspan path rect circle ellipse line polyline "
@@ -36,26 +36,28 @@ _PRESENTATION = (
     "stroke-width text-anchor transform vector-effect visibility"
 )
 PRESENTATION = frozenset(_PRESENTATION.split())
-_MORE = (
+_OTHER_ATTRIBUTES = (
     "aria-hidden aria-label class clipPathUnits cx cy d dx dy fr fx fy gradientTransform "
     "gradientUnits height href id lang offset points preserveAspectRatio r role rotate rx ry "
     "spreadMethod style textLength lengthAdjust version viewBox width x x1 x2 y y1 y2"
 )
-ATTRIBUTES = PRESENTATION | frozenset(_MORE.split())
+ATTRIBUTES = PRESENTATION | frozenset(_OTHER_ATTRIBUTES.split())
 # Attributes of other namespaces, by namespace.
 FOREIGN_ATTRIBUTES: Mapping[str, frozenset[str]] = {
     XLINK: frozenset(("href",)),
     XML: frozenset(("lang", "space")),
 }
-INSIDE = re.compile(r"#[\w.-]+", re.ASCII)
+LINK_INSIDE = re.compile(r"#[\w.-]+", re.ASCII)
 URL_INSIDE = re.compile(r"url\(\s*(['\"]?)#[\w.-]+\1\s*\)", re.ASCII)
 # What begins an escape, a rule or a comment in a style.
 NOT_IN_VALUE = re.compile(r"[\\@<&]|/\*")
-CALLED = re.compile(r"([^\s(),;]*)\s*\(")
+FUNCTION_NAME = re.compile(r"([^\s(),;]*)\s*\(")
 _FUNCTIONS = "translate rotate scale matrix skewX skewY rgb rgba hsl hsla"
 FUNCTIONS = frozenset(_FUNCTIONS.split())
 
 REMOVE = phrase("remove it; nothing may run or load from elsewhere")
+# (what was found, what to do) -> the error, with its line.
+Refuse = Callable[[Phrase, Phrase], BadInput]
 
 
 @dataclass
@@ -76,7 +78,7 @@ def read_svg_ids(source: str, name: Phrase) -> set[str]:
     Raises BadInput, which names the element or attribute, its line and what to do.
     """
     seen = _Reading()
-    parser = expat.ParserCreate("utf-8", BETWEEN)
+    parser = expat.ParserCreate("utf-8", SEPARATOR)
     parser.buffer_text = True
 
     def refuse(what: Phrase, todo: Phrase) -> BadInput:
@@ -115,13 +117,10 @@ def read_svg_ids(source: str, name: Phrase) -> set[str]:
     return seen.ids
 
 
-Refuse = Callable[[Phrase, Phrase], BadInput]
-
-
 def _enter(
     seen: _Reading, tag: str, attributes: Mapping[str, str], refuse: Refuse, name: Phrase
 ) -> None:
-    namespace, _, local = tag.rpartition(BETWEEN)
+    namespace, _, local = tag.rpartition(SEPARATOR)
     if not seen.open_ids and (local != "svg" or namespace not in ("", SVG)):
         raise BadInput(
             phrase("%(name)s is not an SVG file", name=name), name, phrase("export it as plain SVG")
@@ -140,7 +139,7 @@ def _enter(
     if own is not None:
         seen.ids.add(own)
     if local == "use":
-        link = attributes.get("href") or attributes.get(f"{XLINK}{BETWEEN}href", "")
+        link = attributes.get("href") or attributes.get(f"{XLINK}{SEPARATOR}href", "")
         seen.repeated.add(link.removeprefix("#"))
         seen.holders.update(one for one in seen.open_ids if one is not None)
 
@@ -154,13 +153,13 @@ def _name_element(namespace: str, local: str) -> Phrase:
 
 
 def _check_attribute(element: str, attribute: str, value: str, refuse: Refuse) -> None:
-    namespace, _, local = attribute.rpartition(BETWEEN)
+    namespace, _, local = attribute.rpartition(SEPARATOR)
     known = FOREIGN_ATTRIBUTES.get(namespace, frozenset()) if namespace else ATTRIBUTES
     where = phrase("%(attribute)s in <%(tag)s>", attribute=local, tag=element)
     if local not in known:
         raise refuse(where, REMOVE)
     if local == "href":
-        is_fine = bool(INSIDE.fullmatch(value))
+        is_fine = bool(LINK_INSIDE.fullmatch(value))
     elif local == "style":
         is_fine = all(map(_is_plain_declaration, value.split(";")))
     elif local in PRESENTATION:
@@ -184,7 +183,7 @@ def _is_plain_declaration(declaration: str) -> bool:
 
 def _is_plain_value(value: str) -> bool:
     rest = URL_INSIDE.sub("", value)
-    return not NOT_IN_VALUE.search(rest) and set(CALLED.findall(rest)) <= FUNCTIONS
+    return not NOT_IN_VALUE.search(rest) and set(FUNCTION_NAME.findall(rest)) <= FUNCTIONS
 
 
 def _refuse_growth(seen: _Reading, name: Phrase) -> None:

@@ -7,29 +7,16 @@ from typing import Annotated
 
 import typer
 
-from qcapp.access.invites import FIRST_LIFE, make_first_link
 from qcapp.access.roles import SIGNED_IN
+from qcapp.cli.first_lead import MINUTES
 from qcapp.cli.yard_place import open_existing
 from qcapp.settings import Settings
-from qcapp.store.engine import Store
 from qcapp.store.queries.personal_record import build_personal_record
 from qcapp.store.registry import accounts
 from qcapp.usecases.enter_people import erase_person_from_terminal
 from qcapp.usecases.manage_accounts import invite_from_terminal
 
-MINUTES = int(FIRST_LIFE.total_seconds() // 60)
 Code = Annotated[str, typer.Argument(help="code of an artisan, inspector or account")]
-
-
-def welcome_first_lead(store: Store, *, address: str, role: str) -> None:
-    """On a server without a lead, prints the one-time link that makes one. address: ends with /."""
-    token = make_first_link(store, role=role, now=datetime.now(UTC))
-    if token:
-        print(
-            f"There is no {role.replace('_', ' ')} yet. Open this once, within {MINUTES} "
-            f"minutes:\n  {address}welcome/{token}",
-            flush=True,
-        )
 
 
 def make_account_link(

@@ -14,7 +14,7 @@ from qcapp.cli.yard_place import open_existing
 from qcapp.errors import BadInput, Clash
 from qcapp.settings import Settings
 from qcapp.store.engine import Store, refuse_missing
-from qcapp.store.upkeep.backup import back_up, restore
+from qcapp.store.upkeep.backup import Restored, back_up, restore
 from qcapp.store.upkeep.daily_backup import copy_to_second, make_daily_backup
 from qcapp.store.upkeep.move import move_yard
 from qcapp.sync.export_file import import_export_file, parse_export_file
@@ -78,16 +78,13 @@ def restore_backup(
         )
         return
     if as_json:
-        print(
-            json.dumps(
-                {
-                    "records": done.found.seq,
-                    "chain": done.found.chain,
-                    "kept": str(done.kept) if done.kept else None,
-                }
-            )
-        )
+        kept = str(done.kept) if done.kept else None
+        print(json.dumps({"records": done.found.seq, "chain": done.found.chain, "kept": kept}))
         return
+    _tell_restored(done)
+
+
+def _tell_restored(done: Restored) -> None:
     print(f"{done.found.seq} records are in place; running hash {done.found.chain}")
     if done.kept:
         print(f"what was here is kept as {done.kept}")

@@ -12,8 +12,8 @@ import segno
 from starlette.types import ASGIApp
 
 from qcapp.app import create_app
-from qcapp.cli.accounts import welcome_first_lead
 from qcapp.cli.bounded_protocol import BoundedServer, allow_many_files
+from qcapp.cli.first_lead import welcome_first_lead
 from qcapp.cli.listening import build_config, listening
 from qcapp.cli.yard_place import make_key, prepare_place
 from qcapp.lan.authority import list_ranges

@@ -2,17 +2,14 @@
 input, 2 bad usage.
 """
 
-import gc
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
-from importlib import import_module
 from typing import Any
 
 import typer
 from typer.core import TyperGroup
 
 from qcapp.errors import QcappError
+from qcapp.loading import load
 
 PLAIN: dict[str, Any] = {
     "rich_markup_mode": None,
@@ -24,7 +21,7 @@ Table = dict[str, "str | tuple[str, Table]"]
 COMMANDS: Table = {
     "start": "start:start",
     "serve": "serve:serve",
-    "programme": "serve:serve_programme",
+    "programme": "programme:serve_programme",
     "demo": "demo:demo",
     "yard": "yard:yard",
     "account": (
@@ -91,27 +88,13 @@ def load_command(name: str, entry: str | tuple[str, Table]) -> Any:
     """The command behind one line of the table."""
     single = typer.Typer(**PLAIN)
     if isinstance(entry, str):
-        module, _, function = entry.partition(":")
-        with _uncollected():
-            loaded = import_module(f"qcapp.cli.{module}")
-        single.command(name)(getattr(loaded, function))
+        single.command(name)(load(f"qcapp.cli.{entry}"))
         return typer.main.get_command(single)
     words, table = entry
     single.callback(cls=type("LazySubgroup", (LazyGroup,), {"table": table}), help=words)(_group)
     group = typer.main.get_command(single)
     group.name = name
     return group
-
-
-@contextmanager
-def _uncollected() -> Iterator[None]:
-    """What is loaded stays: to look through it for garbage takes a fifth of the time."""
-    gc.disable()
-    try:
-        yield
-    finally:
-        gc.freeze()
-        gc.enable()
 
 
 def _group() -> None:

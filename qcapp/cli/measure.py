@@ -78,55 +78,42 @@ def chart(
     if kind not in KINDS:
         raise typer.BadParameter(f"{quote(kind)} is no kind of chart; say {', '.join(KINDS)}")
     if kind == "p":
-        counts = [
-            (row["faults"], row["inspected"])
-            for row in read_table(file, COUNTS, check=_check_point)
-        ]
-        print_answer(
-            {
-                "kind": kind,
-                **_describe((laney_p_chart if laney else p_chart)(counts)),
-                "is_laney": laney,
-            }
-        )
-        return
-    values = [row["value"] for row in read_table(file, READINGS)]
-    if kind == "individuals":
-        print_answer(
-            {
-                "kind": kind,
-                **_describe(individuals_chart(values)),
-                "moving_range": _describe(moving_range_chart(values), is_plain=True),
-            }
-        )
-        return
-    target = sum(values) / len(values) if target is None else target
-    sigma = individuals_chart(values).spread if sigma is None else sigma
-    if kind == "ewma":
-        found = ewma_chart(values, target, sigma, weight, width)
-        print_answer(
-            {
-                "kind": kind,
-                "target": target,
-                "sigma": sigma,
-                "weight": weight,
-                "width": width,
-                **_describe(found, is_plain=True),
-            }
-        )
+        answer = _chart_rates(file, is_laney=laney)
     else:
-        slack = SLACK_SIGMAS * sigma if slack is None else slack
-        decision = DECISION_SIGMAS * sigma if decision is None else decision
-        print_answer(
-            {
-                "kind": kind,
-                "target": target,
-                "sigma": sigma,
-                "slack": slack,
-                "decision": decision,
-                **_sum_up(values, target, slack, decision),
-            }
-        )
+        values = [row["value"] for row in read_table(file, READINGS)]
+        if kind == "individuals":
+            answer = _chart_readings(values)
+        else:
+            target = sum(values) / len(values) if target is None else target
+            sigma = individuals_chart(values).spread if sigma is None else sigma
+            answer = {"target": target, "sigma": sigma}
+            if kind == "ewma":
+                answer |= _chart_averages(values, target, sigma, weight, width)
+            else:
+                slack = SLACK_SIGMAS * sigma if slack is None else slack
+                decision = DECISION_SIGMAS * sigma if decision is None else decision
+                answer |= _chart_sums(values, target, slack, decision)
+    print_answer({"kind": kind, **answer})
+
+
+def _chart_rates(file: Path, *, is_laney: bool) -> dict[str, Any]:
+    counts = [
+        (row["faults"], row["inspected"]) for row in read_table(file, COUNTS, check=_check_point)
+    ]
+    return {**_describe((laney_p_chart if is_laney else p_chart)(counts)), "is_laney": is_laney}
+
+
+def _chart_readings(values: list[float]) -> dict[str, Any]:
+    moving = _describe(moving_range_chart(values), is_plain=True)
+    return {**_describe(individuals_chart(values)), "moving_range": moving}
+
+
+def _chart_averages(
+    values: list[float], target: float, sigma: float, weight: float, width: float
+) -> dict[str, Any]:
+    """Exponentially weighted moving averages."""
+    found = ewma_chart(values, target, sigma, weight, width)
+    return {"weight": weight, "width": width, **_describe(found, is_plain=True)}
 
 
 def _check_point(row: Mapping[str, Any]) -> None:
@@ -150,10 +137,15 @@ def _describe(found: Chart, *, is_plain: bool = False) -> dict[str, Any]:
     return answer if is_plain else {**answer, "signals": signals}
 
 
-def _sum_up(values: list[float], target: float, slack: float, decision: float) -> dict[str, Any]:
+def _chart_sums(
+    values: list[float], target: float, slack: float, decision: float
+) -> dict[str, Any]:
+    """Cumulative sums."""
     found = tabular_cusum(values, target, slack, decision)
     first = None if found.first_signal is None else found.first_signal + 1
     return {
+        "slack": slack,
+        "decision": decision,
         "n": len(values),
         "above": found.above,
         "below": found.below,

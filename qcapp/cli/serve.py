@@ -1,4 +1,4 @@
-"""The commands that start a server: for one yard, and for several at once."""
+"""The command that starts a server for one yard."""
 
 import gc
 import ipaddress
@@ -15,12 +15,11 @@ from starlette.types import ASGIApp
 from uvicorn.supervisors import Multiprocess
 
 from qcapp.app import create_app
-from qcapp.cli.accounts import welcome_first_lead
 from qcapp.cli.bounded_protocol import allow_many_files
+from qcapp.cli.first_lead import welcome_first_lead
 from qcapp.cli.listening import build_config, listening, run_bound
-from qcapp.cli.yard_place import describe_place, make_key, prepare_place
+from qcapp.cli.yard_place import make_key, prepare_place
 from qcapp.errors import BadInput
-from qcapp.programme_app import create_programme, list_stores, load_programme
 from qcapp.settings import Settings, find_lan_folder
 from qcapp.web.middleware.request_log import start_logging
 from qcapp.web.middleware.transport import OnlyHttps, StrictTransport
@@ -95,13 +94,7 @@ def serve(
     settings = Settings()
     if lan:
         refuse_workers(workers, "sqlite")
-        if hsts_days or proxy or address:
-            raise BadInput(
-                "--lan has its own https and address",
-                "--hsts-days, --proxy or --address with --lan",
-                "leave them out; the first would keep phones from the plain-http page with the "
-                "certificate",
-            )
+        _refuse_beside_lan(hsts_days, proxy, address)
         from qcapp.cli.lan_server import serve_lan
 
         serve_lan(
@@ -121,50 +114,38 @@ def serve(
         prepare_place(settings, is_new=new)
         make_key(settings, is_wanted=new_key)
         # Without --address the same server may be reached by several names of this machine.
-        server = build_server(settings, hsts_days, at if address else None)
-        print(f"qcapp is at {at}  (stop with Ctrl+C)", flush=True)
-        welcome_first_lead(server.state.store, address=at, role="yard_lead")
-        if workers == 1:
-            run_server(server, bound, proxy=proxy)
-            return
-        # What was opened here made the database ready and told what is wrong with it; each worker
-        # opens it anew.
-        server.state.store.close()
         options = {"hsts_days": hsts_days, "proxy": proxy, "address": at if address else None}
-        run_workers(workers, bound, options)
+        _serve_yard(settings, bound, at, workers, options)
+
+
+def _refuse_beside_lan(hsts_days: int, proxy: str | None, address: str | None) -> None:
+    if hsts_days or proxy or address:
+        raise BadInput(
+            "--lan has its own https and address",
+            "--hsts-days, --proxy or --address with --lan",
+            "leave them out; the first would keep phones from the plain-http page with the "
+            "certificate",
+        )
+
+
+def _serve_yard(
+    settings: Settings, bound: socket.socket, at: str, workers: int, options: dict[str, Any]
+) -> None:
+    """at: where people reach it. options: as build_worker reads them."""
+    server = build_server(settings, options["hsts_days"], options["address"])
+    print(f"qcapp is at {at}  (stop with Ctrl+C)", flush=True)
+    welcome_first_lead(server.state.store, address=at, role="yard_lead")
+    if workers == 1:
+        run_server(server, bound, proxy=options["proxy"])
+        return
+    # What was opened here made the database ready and told what is wrong with it; each worker
+    # opens it anew.
+    server.state.store.close()
+    run_workers(workers, bound, options)
 
 
 def _as_host(host: str) -> str:
     return f"[{host}]" if ":" in host else host
-
-
-def serve_programme(
-    file: Annotated[
-        Path,
-        typer.Argument(
-            help="YAML with the programme's and the yards' addresses; the guide shows one"
-        ),
-    ],
-    host: Annotated[str, typer.Option(help="address to listen on")] = LOOPBACK[0],
-    port: Annotated[int, typer.Option(help="port to listen on")] = 8000,
-    proxy: Proxy = None,
-) -> None:
-    """Starts one server for several yards, each under its own host name with its own database."""
-    refuse_open_address(host, proxy)
-    programme = load_programme(file)
-    with listening(host, port) as bound:
-        served = create_programme(programme, Settings(), file.resolve().parent)
-        stores = list_stores(served)
-        for app in served.apps.values():
-            app.state.are_backups_daily = True
-        for place, role in [
-            (programme, "programme_lead"),
-            *((yard, "yard_lead") for yard in programme.yards),
-        ]:
-            kept = describe_place(stores[place.host].url)
-            print(f"{place.name}: {place.address}/\n  records in {kept}", flush=True)
-            welcome_first_lead(stores[place.host], address=f"{place.address}/", role=role)
-        run_server(served, bound, proxy=proxy)
 
 
 def build_server(settings: Settings, hsts_days: int, address: str | None) -> FastAPI:

@@ -10,7 +10,7 @@ from qcapp.documents.typeset import typeset
 from qcapp.i18n.catalogue import load_locale
 from qcapp.i18n.localized_text import pick
 from qcapp.i18n.phrase import phrase
-from qcapp.reports.card import Card, CardStep
+from qcapp.reports.card import Card, CardAim, CardStep
 from qcapp.reports.card_wording import (
     BEFORE,
     CHANGES,
@@ -46,21 +46,7 @@ def build_card_pdf(paper: CardPaper, *, dated: datetime, language: str) -> bytes
         "yard": paper.yard,
         "name": paper.name,
         "well": _describe_step(card.well) if card.well else None,
-        "aim": {
-            **_describe_step(card.aim.step),
-            "fault": paper.fault,
-            "points": [
-                {"do": pick(point.do, language), "why": pick(point.why, language)}
-                for point in paper.key_points
-            ],
-            "counts": [
-                {"when": NOW, **_describe_rate(card.aim.now, card.aim.step.stage)},
-                {"when": BEFORE, **_describe_rate(card.aim.before, card.aim.step.stage)},
-            ],
-            "says": CHANGES[card.aim.says],
-        }
-        if card.aim
-        else None,
+        "aim": _describe_aim(card.aim, paper, language) if card.aim else None,
         "nothing": say_nothing_to_work_on(card),
         "ask": paper.ask,
         "texts": {
@@ -79,6 +65,23 @@ def build_card_pdf(paper: CardPaper, *, dated: datetime, language: str) -> bytes
         dated=dated,
         pictures={"picture": paper.picture},
     )
+
+
+def _describe_aim(aim: CardAim, paper: CardPaper, language: str) -> dict[str, object]:
+    stage = aim.step.stage
+    return {
+        **_describe_step(aim.step),
+        "fault": paper.fault,
+        "points": [
+            {"do": pick(point.do, language), "why": pick(point.why, language)}
+            for point in paper.key_points
+        ],
+        "counts": [
+            {"when": NOW, **_describe_rate(aim.now, stage)},
+            {"when": BEFORE, **_describe_rate(aim.before, stage)},
+        ],
+        "says": CHANGES[aim.says],
+    }
 
 
 def _describe_step(step: CardStep) -> dict[str, object]:

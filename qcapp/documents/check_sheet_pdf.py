@@ -24,6 +24,7 @@ from qcapp.documents.typeset import typeset
 from qcapp.i18n.catalogue import load_locale
 from qcapp.i18n.localized_text import pick
 from qcapp.i18n.sizes import name_size
+from qcapp.i18n.units import name_unit
 from qcapp.inspection.disposition import DISPOSITIONS
 from qcapp.inspection.letters import letter_of
 from qcapp.inspection.terms import TRADES, ask_for_piece
@@ -131,7 +132,7 @@ def _describe_check(
         "number": numbers[check["id"]],
         "answer_key": answer_key or "none",
         "severity": check["severity"],
-        "unit": check.get("unit", ""),
+        "unit": name_unit(check.get("unit", "")),
         "ask": pick(check["ask"], request.language),
         "how": pick(check["how"], request.language),
         "picture": f"pictures/{check.get('picture')}.svg",

@@ -6,6 +6,7 @@ from typing import Any
 from qcapp.i18n.localized_text import COLON, SEMICOLON, Figure, join
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size
+from qcapp.i18n.units import name_unit
 
 STATISTICS = {
     "smallest": phrase("the smallest counts"),
@@ -45,7 +46,8 @@ def describe_limits(check: Mapping[str, Any], sizes: Sequence[str]) -> list[dict
 def _describe_limit(check: Mapping[str, Any], limits: Mapping[str, Any] | None) -> Phrase:
     if limits is None:
         return phrase("no limits")
-    lower, nominal, upper, unit = limits["lower"], limits["nominal"], limits["upper"], check["unit"]
+    lower, nominal, upper = limits["lower"], limits["nominal"], limits["upper"]
+    unit = name_unit(check["unit"])
     if lower is not None and lower == upper:
         return _count_one(
             check, lower, phrase("exactly %(value)s", value=_number(lower))
@@ -69,7 +71,7 @@ def _count_one(check: Mapping[str, Any], value: float | None, span: Phrase) -> P
     """What is counted stands in the plural, which does not follow a 1: "rivets: exactly 1"."""
     if check["kind"] != "count" or value != 1:
         return None
-    return phrase("%(unit)s: %(span)s", unit=check["unit"], span=span)
+    return phrase("%(unit)s: %(span)s", unit=name_unit(check["unit"]), span=span)
 
 
 def _range(lower: float | None, upper: float | None) -> Phrase:

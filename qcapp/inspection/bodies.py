@@ -2,7 +2,8 @@
 
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, model_validator, with_config
+from typing_extensions import TypedDict
 
 from qcapp.inspection.batch_bodies import (
     BuyerAnswerBody,
@@ -12,7 +13,6 @@ from qcapp.inspection.batch_bodies import (
     ReplyBody,
     SummaryBody,
 )
-from qcapp.inspection.bench_bodies import CardLotBody, SkillBody
 from qcapp.inspection.disposition import needs_reason
 from qcapp.inspection.event_parts import (
     Disposition,
@@ -27,6 +27,7 @@ from qcapp.inspection.event_parts import (
     form_error,
 )
 from qcapp.inspection.holes import HolesPhoto
+from qcapp.inspection.teaching_bodies import CardLotBody, SkillBody
 from qcapp.inspection.yard_bodies import (
     FaultCostBody,
     GaugeBody,
@@ -42,25 +43,29 @@ from qcapp.inspection.yard_bodies import (
 Thousandth = Annotated[int, Field(ge=0, le=1000)]
 
 
-class Answer(EventPart):
-    """What the inspector gave for one check; what was not given is absent."""
+@with_config(EventPart.model_config)
+class Answer(TypedDict, total=False):
+    """What the inspector gave for one check; what was not given is absent.
 
-    mark: Literal["pass", "fail", "not_applicable", "cannot_measure", "gauge"] | None = None
-    values: Annotated[list[Reading], Field(max_length=50)] | None = None
-    option: Name | None = None
-    fault: Name | None = None
+    No object of its own: a push has a thousand, and nobody asks for more than their form.
+    """
+
+    mark: Literal["pass", "fail", "not_applicable", "cannot_measure", "gauge"] | None
+    values: Annotated[list[Reading], Field(max_length=50)] | None
+    option: Name | None
+    fault: Name | None
     # The check counts once, under `fault`.
-    more_faults: Annotated[list[Name], Field(max_length=50)] | None = None
+    more_faults: Annotated[list[Name], Field(max_length=50)] | None
     # How a tick was given: by itself, together with others of its part, or when its time was up.
-    given: Literal["single", "group", "timed"] | None = None
+    given: Literal["single", "group", "timed"] | None
     # Of a check that lasts: how long its load stood, by the phone's clock.
-    timed_s: Annotated[int, Field(ge=0)] | None = None
+    timed_s: Annotated[int, Field(ge=0)] | None
     # Where on the drawing: thousandths of its width and height.
-    place: Annotated[list[Thousandth], Field(min_length=2, max_length=2)] | None = None
-    note: Note | None = None
-    photos: list[Hash] | None = None
+    place: Annotated[list[Thousandth], Field(min_length=2, max_length=2)] | None
+    note: Note | None
+    photos: list[Hash] | None
     # Of a check that a photo may answer: the pictures are among `photos`.
-    holes: HolesPhoto | None = None
+    holes: HolesPhoto | None
 
 
 class DispositionChoice(EventPart):

@@ -27,74 +27,41 @@ _SIDES = {
 class CheckResult(NamedTuple):
     """One check of one inspection, as it counts.
 
-    artisan: who did the check's step on this stove, None = not assigned; fault: named by the
-    inspector or beyond doubt, only when it counts as a fail; value: in the check's unit.
+    counted: its artisan did the check's step on this stove, None = not assigned; its fault is
+    named by the inspector or beyond doubt, only where it is a fail. value: in the check's unit.
     """
 
-    inspection_id: str
-    first_pass: bool
-    checklist_hash: str
-    check_id: str
-    part: str
-    step: str
-    severity: str
-    artisan: str | None
-    verdict: str
-    counts_as_fail: bool
-    fault: str | None
+    counted: CountedCheck
     value: float | None
-    batch: str
-    size: str
-    stage: str
-    stove: str
-
-    @property
-    def doubtful(self) -> bool:
-        """Too close to a limit for the tool; counted as its check says, always shown apart."""
-        return self.verdict == "doubtful"
-
-    @property
-    def is_counted(self) -> bool:
-        """Whether the check belongs into a denominator."""
-        return self.verdict in ("pass", "fail", "doubtful")
-
-
-def count_result(result: CheckResult) -> CountedCheck:
-    """As tallies take it: the fields from check_id to fault."""
-    return CountedCheck._make(result[3:11])
 
 
 def list_results(
-    stove_key: str,
-    state: Mapping[str, Any],
+    inspection: Mapping[str, Any],
     checklists: Mapping[str, Checklist],
     judged: JudgedInspections | None = None,
 ) -> list[CheckResult]:
-    """Every check of every inspection in a folded state; `is_counted` tells which count.
+    """Every check of one inspection of a folded state, in the checklist's order.
 
-    checklists: by hash. Raises NotFound when one is not there. judged: what was judged already.
+    checklists: by hash. Raises NotFound when its one is not there. judged: what was judged already.
     """
     judged = judged or JudgedInspections()
-    stage, _, stove = stove_key.partition("/")
-    first_id = state["inspections"][0]["id"] if state["inspections"] else None
-    results = []
-    for inspection in state["inspections"]:
-        checklist = _get_checklist(inspection, checklists)
-        body = inspection["body"]
-        of_inspection = (
-            inspection["id"],
-            inspection["id"] == first_id,
-            inspection["checklist_hash"],
-        )
-        of_stove = (inspection["batch"], body["size"], stage, stove)
-        judgements = judged.judge(body, checklist)
-        results += [
-            CheckResult._make(
-                (*of_inspection, *_find_result(check, body, judgements[check.id]), *of_stove)
-            )
-            for check in checklist.checks
-        ]
-    return results
+    checklist = _get_checklist(inspection, checklists)
+    body = inspection["body"]
+    judgements = judged.judge(body, checklist)
+    crew, answers = body["crew"], body["answers"]
+    return [_build_result(check, judgements[check.id], crew, answers) for check in checklist.checks]
+
+
+def _build_result(
+    check: Check, judgement: Judgement, crew: Mapping[str, str], answers: Mapping[str, Any]
+) -> CheckResult:
+    verdict, _reason, value = judgement
+    step = check.step
+    # Asked first whether it is what nearly all are.
+    is_fail = verdict != "pass" and counts_as_fail(check, verdict)
+    fault = find_fault(check, answers.get(check.id, {}), judgement) if is_fail else None
+    of_check = (check.id, check.part, step, check.severity)
+    return CheckResult(CountedCheck(*of_check, crew.get(step), verdict, is_fail, fault), value)
 
 
 def verdict_differences(
@@ -130,22 +97,6 @@ def _get_checklist(inspection: Mapping[str, Any], checklists: Mapping[str, Check
             phrase("load the checklist that the phone used"),
         )
     return checklists[checklist_hash]
-
-
-def _find_result(check: Check, body: Mapping[str, Any], judgement: Judgement) -> tuple[Any, ...]:
-    """The fields of a result from check_id to value."""
-    is_fail = counts_as_fail(check, judgement.verdict)
-    return (
-        check.id,
-        check.part,
-        check.step,
-        check.severity,
-        body["crew"].get(check.step),
-        judgement.verdict,
-        is_fail,
-        find_fault(check, body["answers"].get(check.id, {}), judgement) if is_fail else None,
-        judgement.value,
-    )
 
 
 def find_fault(check: Check, answer: Mapping[str, Any], judgement: Judgement) -> str | None:

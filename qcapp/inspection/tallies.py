@@ -127,8 +127,7 @@ def subtract(
     return {key: counts for key, counts in changed.items() if any(counts)}
 
 
-@dataclass(frozen=True)
-class StepTally:
+class StepTally(NamedTuple):
     """Inspections of one day that looked at one artisan's (None: not assigned) step in one batch.
 
     failed: with at least one failed check of the step; critical, major, minor: those, by the worst
@@ -162,6 +161,15 @@ class InspectorSteps:
     inspector: str
     inspected: int
     failed: int
+
+
+class InspectorLooks(NamedTuple):
+    """Looks of one inspector at one maker's step, whatever the batch."""
+
+    step: StepRef
+    artisan: str
+    inspector: str
+    inspected: int
 
 
 @dataclass(frozen=True)

@@ -70,28 +70,15 @@ def make_bootstrap(lan: Lan, *, picture_path: str, clock: Callable[[], datetime]
     test.
     """
     origin, authority = lan.origin, lan.authority
-    app_url = f"{origin.url}/phone/"
+    fixed = _describe_fixed(lan, picture_path)
     languages = load_bootstrap_texts(
-        HERE / "words", origin=origin.url, app=app_url, name=authority.name
+        HERE / "words", origin=origin.url, app=fixed["app_url"], name=authority.name
     )
-    pairs = authority.fingerprint.split(":")
-    fixed = {
-        "app_url": app_url,
-        "picture_url": origin.url + picture_path,
-        "qr": segno.make(app_url, error="m").svg_inline(
-            omitsize=True, dark="#201a15", light="#fffaf0", border=2
-        ),
-        "print_rows": [
-            " ".join(pairs[at : at + PAIRS_IN_A_ROW]) for at in range(0, len(pairs), PAIRS_IN_A_ROW)
-        ],
-    }
     template = TEMPLATES.get_template("bootstrap.html")
 
     def show_page(request: Request) -> Response:
-        now, language = (
-            clock(),
-            choose_language(request.headers.get("accept-language", ""), languages),
-        )
+        now = clock()
+        language = choose_language(request.headers.get("accept-language", ""), languages)
         text = template.render(
             **fixed,
             words=languages[language],
@@ -115,6 +102,22 @@ def make_bootstrap(lan: Lan, *, picture_path: str, clock: Callable[[], datetime]
         Route(path, lambda _request, found=found: answer(*found)) for path, found in kept.items()
     ]
     return Starlette(routes=[Route("/", show_page), *files])
+
+
+def _describe_fixed(lan: Lan, picture_path: str) -> dict[str, Any]:
+    """What the page says whoever asks."""
+    app_url = f"{lan.origin.url}/phone/"
+    pairs = lan.authority.fingerprint.split(":")
+    return {
+        "app_url": app_url,
+        "picture_url": lan.origin.url + picture_path,
+        "qr": segno.make(app_url, error="m").svg_inline(
+            omitsize=True, dark="#201a15", light="#fffaf0", border=2
+        ),
+        "print_rows": [
+            " ".join(pairs[at : at + PAIRS_IN_A_ROW]) for at in range(0, len(pairs), PAIRS_IN_A_ROW)
+        ],
+    }
 
 
 def list_headers(origin: str) -> dict[str, str]:

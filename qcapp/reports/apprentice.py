@@ -104,7 +104,7 @@ def build_artisan_report(
         by_step.setdefault(inspection.step, []).append(inspection)
     old: dict[StepRef, list[StepTally]] = {}
     for one in tallies:
-        if _is_experienced_other(one, artisan, people, rule):
+        if one.step in by_step and _is_experienced_other(one, artisan, people, rule):
             old.setdefault(one.step, []).append(one)
     found = [
         _build_step(

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from math import inf
+from typing import Any
 
 from qcapp.checklist.history import StepRef
 from qcapp.checklist.model import Step
@@ -62,6 +63,21 @@ class StepTable:
     not_assigned: GroupRate
 
 
+@dataclass(slots=True)
+class _Sum:
+    """One artisan's stoves of one step. latest: a tally of the last day."""
+
+    failed: int
+    inspected: int
+    latest: StepTally
+
+    def add(self, one: StepTally) -> None:
+        self.failed += one.failed
+        self.inspected += one.inspected
+        if one.day > self.latest.day:
+            self.latest = one
+
+
 def build_step_tables(
     tallies: Iterable[StepTally],
     steps: Mapping[StepRef, Step],
@@ -71,14 +87,18 @@ def build_step_tables(
     min_count: int,
 ) -> list[StepTable]:
     """One table a step, in the checklists' order; without rows where nothing is assigned."""
-    by_step: dict[StepRef, dict[str, list[StepTally]]] = {}
+    by_step: dict[StepRef, dict[str, _Sum]] = {}
     unknown: dict[StepRef, list[StepTally]] = {}
     for one in tallies:
-        own = by_step.setdefault(one.step, {})
+        own = by_step.get(one.step)
+        if own is None:
+            own = by_step[one.step] = {}
         if one.artisan is None:
             unknown.setdefault(one.step, []).append(one)
+        elif one.artisan in own:
+            own[one.artisan].add(one)
         else:
-            own.setdefault(one.artisan, []).append(one)
+            own[one.artisan] = _Sum(one.failed, one.inspected, one)
     places = {step: place for place, step in enumerate(steps)}
     ordered = sorted(by_step, key=lambda step: (places.get(step, len(places)), step))
     return [
@@ -92,53 +112,61 @@ def build_step_tables(
 
 def _build_table(
     ref: StepRef,
-    by_artisan: dict[str, list[StepTally]],
+    by_artisan: dict[str, _Sum],
     known_step: Step | None,
     people: People,
     rule: ApprenticeRule,
     min_count: int,
 ) -> StepTable:
     codes = sorted(by_artisan)
-    counts = [
-        (
-            sum(one.failed for one in by_artisan[code]),
-            sum(one.inspected for one in by_artisan[code]),
-        )
-        for code in codes
-    ]
+    counts = [(by_artisan[code].failed, by_artisan[code].inspected) for code in codes]
     shrunk = shrink_rates(counts) if counts else NOBODY
-    rows = []
-    for code, person in zip(codes, shrunk.people, strict=True):
-        known = people.get(code, {})
-        latest = max(by_artisan[code], key=lambda one: one.day)
-        rows.append(
-            ArtisanRow(
-                artisan=code,
-                name=known.get("name", code),
-                is_apprentice=rule.is_apprentice(latest, known.get("started_on")),
-                inspected=person.inspected,
-                failed=person.failed,
-                raw=person.raw,
-                raw_interval=build_rate(person.inspected, person.failed).interval,
-                rate=person.rate,
-                low=person.low,
-                high=person.high,
-                mark=_mark(person, shrunk.mean, min_count) if len(codes) > 1 else ALONE,
-            )
+    rows = tuple(
+        _build_row(
+            code,
+            person,
+            known=people.get(code, {}),
+            latest=by_artisan[code].latest,
+            rule=rule,
+            mark=_mark(person, shrunk.mean, min_count) if len(codes) > 1 else ALONE,
         )
-    title = text_of(known_step.title) if known_step else ref.step
-    trade = known_step.trade if known_step else ""
-    failed, inspected = sum(f for f, _ in counts), sum(n for _, n in counts)
+        for code, person in zip(codes, shrunk.people, strict=True)
+    )
     return StepTable(
         *ref,
-        title,
-        trade,
-        inspected,
-        failed,
+        text_of(known_step.title) if known_step else ref.step,
+        known_step.trade if known_step else "",
+        sum(inspected for _failed, inspected in counts),
+        sum(failed for failed, _inspected in counts),
         shrunk.mean,
         shrunk.is_pooled and len(rows) > 1,
-        tuple(rows),
+        rows,
         build_rate(0, 0),
+    )
+
+
+def _build_row(
+    code: str,
+    person: ShrunkRate,
+    *,
+    known: Mapping[str, Any],
+    latest: StepTally,
+    rule: ApprenticeRule,
+    mark: str,
+) -> ArtisanRow:
+    """known: of the person, empty for one who is erased. latest: the newest tally."""
+    return ArtisanRow(
+        artisan=code,
+        name=known.get("name", code),
+        is_apprentice=rule.is_apprentice(latest, known.get("started_on")),
+        inspected=person.inspected,
+        failed=person.failed,
+        raw=person.raw,
+        raw_interval=build_rate(person.inspected, person.failed).interval,
+        rate=person.rate,
+        low=person.low,
+        high=person.high,
+        mark=mark,
     )
 
 

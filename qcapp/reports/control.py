@@ -8,6 +8,7 @@ from itertools import pairwise
 
 from qcapp.i18n.localized_text import Day, join
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
+from qcapp.i18n.units import name_unit
 from qcapp.reports.drift import PassRow, ReadingRow, find_began
 from qcapp.stats.chart import (
     D4,
@@ -88,7 +89,7 @@ def list_reading_charts(row: ReadingRow) -> list[ControlRow]:
     settled = _list_settled(values, began)
     base = individuals_chart(settled)
     shared = _Shared(
-        row.series.check.unit,
+        name_unit(row.series.check.unit),
         tuple(name_point(point.stove, point.captured_at) for point in row.series.points),
         began,
     )

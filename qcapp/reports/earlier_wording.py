@@ -11,7 +11,7 @@ from qcapp.i18n.phrase import Phrase, phrase
 
 
 def as_share(share: str) -> Phrase:
-    """Decimal text of a share in percent, with all its digits but noughts at its end."""
+    """Decimal text of a share in percent, without trailing zeros."""
     whole = f"{float(share) * 100:.6f}".rstrip("0").rstrip(".")
     return phrase("%(figure)s %%", figure=Figure(whole))
 
@@ -21,7 +21,6 @@ def word_earlier(document: Mapping[str, Any]) -> list[Phrase]:
     earlier, first = document["earlier"], document["first_pass"]
     if earlier is None:
         return []
-    share = f"{earlier['good'] / earlier['stoves']:.4f}"
     before = phrase(
         "The yard's %(batches)s earlier batches of this checklist and size, inspected stove by "
         "stove: %(good)s of %(stoves)s stoves good at the first inspection, %(share)s; by batch "
@@ -29,7 +28,7 @@ def word_earlier(document: Mapping[str, Any]) -> list[Phrase]:
         batches=earlier["batches"],
         good=earlier["good"],
         stoves=earlier["stoves"],
-        share=as_share(share),
+        share=as_share(f"{earlier['good'] / earlier['stoves']:.4f}"),
         lowest=as_share(earlier["lowest"]),
         highest=as_share(earlier["highest"]),
     )
@@ -40,23 +39,20 @@ def word_earlier(document: Mapping[str, Any]) -> list[Phrase]:
         "low": as_share(earlier["expected_low"]),
         "high": as_share(earlier["expected_high"]),
     }
-    if earlier["is_within"]:
-        return [
-            before,
-            phrase(
-                "Of 100 batches made like them, 95 would lie between %(low)s and %(high)s; this "
-                "one, with %(good)s of %(of)s or %(rate)s, is among them.",
-                **given,
-            ),
-        ]
-    return [
-        before,
+    here = (
         phrase(
+            "Of 100 batches made like them, 95 would lie between %(low)s and %(high)s; this "
+            "one, with %(good)s of %(of)s or %(rate)s, is among them.",
+            **given,
+        )
+        if earlier["is_within"]
+        else phrase(
             "Of 100 batches made like them, 95 would lie between %(low)s and %(high)s; this one, "
             "with %(good)s of %(of)s or %(rate)s, is not among them.",
             **given,
-        ),
-    ]
+        )
+    )
+    return [before, here]
 
 
 def word_outgoing(plan: Mapping[str, Any]) -> list[Phrase]:

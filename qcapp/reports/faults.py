@@ -67,10 +67,8 @@ def build_step_faults(
 
     tallies: who did the steps, with or without a fault.
     """
-    makers: dict[StepRef, set[str]] = {}
-    for one in tallies:
-        if one.artisan is not None:
-            makers.setdefault(one.step, set()).add(one.artisan)
+    done = {(one.step, one.artisan) for one in tallies if one.artisan is not None}
+    makers = Counter(step for step, _artisan in done)
     by_step: dict[StepRef, dict[FaultKey, int]] = {}
     by_artisan: dict[StepRef, Counter[str]] = {}
     for count in counts:
@@ -82,7 +80,7 @@ def build_step_faults(
     found = [
         replace(
             _build_step(step, faults, steps, checks, _find_carrier(by_artisan.get(step), people)),
-            makers=len(makers.get(step, ())),
+            makers=makers[step],
         )
         for step, faults in by_step.items()
     ]

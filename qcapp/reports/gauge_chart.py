@@ -4,6 +4,7 @@ tolerance as limits.
 
 from qcapp.i18n.localized_text import Day, Figure
 from qcapp.i18n.phrase import Phrase, phrase
+from qcapp.i18n.units import name_unit
 from qcapp.inspection.gauges import Gauge, GaugeCheck
 from qcapp.reports.control import ControlRow
 
@@ -17,7 +18,7 @@ def build_gauge_chart(gauge: Gauge) -> ControlRow | None:
         return None
     return ControlRow(
         say_state(gauge),
-        phrase("%(unit)s from the master piece", unit=gauge.terms.unit),
+        phrase("%(unit)s from the master piece", unit=name_unit(gauge.terms.unit)),
         tuple(phrase("%(day)s", day=Day(check.day.isoformat())) for check in checks),
         tuple(float(check.error) for check in checks),
         0.0,
@@ -42,7 +43,7 @@ def say_state(gauge: Gauge) -> Phrase:
         "name": gauge.terms.name,
         "error": say_error(last),
         "tolerance": Figure(str(gauge.terms.tolerance)),
-        "unit": gauge.terms.unit,
+        "unit": name_unit(gauge.terms.unit),
     }
     if last.is_outside:
         return phrase("%(name)s: outside its tolerance by the last check (%(error)s)", **words)
@@ -55,5 +56,5 @@ def say_error(check: GaugeCheck) -> Phrase:
     return phrase(
         "%(error)s %(unit)s",
         error=Figure(f"{sign}{abs(check.error)}"),
-        unit=check.terms.unit,
+        unit=name_unit(check.terms.unit),
     )

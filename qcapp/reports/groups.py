@@ -2,7 +2,8 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
+from functools import lru_cache
 from typing import Any
 
 from qcapp.checklist.history import StepRef
@@ -10,6 +11,8 @@ from qcapp.inspection.tallies import StepTally
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
 
+# Step, artisan, batch.
+_Place = tuple[StepRef, str | None, str]
 # What the registry knows of each artisan, by code.
 People = Mapping[str, Mapping[str, Any]]
 # Fewer stoves of a person than this make nobody a witness of how people differ.
@@ -17,6 +20,15 @@ MIN_OF_PERSON = 5
 # Who carries the faults of a step: see find_carriers.
 MIN_TO_CARRY, MIN_FOR_TWO = 2, 8
 CARRIED, TIMES_THEIR_SHARE = 0.75, 1.3
+
+
+@lru_cache(maxsize=1024)
+def _find_last_day(started_on: str, days: int) -> str:
+    """ISO date of the last day as an apprentice: asked for each of thousands of tallies."""
+    try:
+        return (date.fromisoformat(started_on) + timedelta(days)).isoformat()
+    except OverflowError:
+        return date.max.isoformat()
 
 
 @dataclass(frozen=True)
@@ -41,7 +53,7 @@ class ApprenticeRule:
                 return True
         if started_on is None:
             return False
-        return (date.fromisoformat(counted.day) - date.fromisoformat(started_on)).days <= self.days
+        return counted.day <= _find_last_day(started_on, self.days)
 
     def is_recorded_from_the_first(self, step: StepRef, started_on: str | None) -> bool:
         """Whether nobody's stove of the step can be missing: the records are as old as the
@@ -87,15 +99,38 @@ def sum_tallies(tallies: Iterable[StepTally]) -> GroupRate:
 def split_tallies(
     tallies: Iterable[StepTally], people: People, rule: ApprenticeRule
 ) -> tuple[list[StepTally], list[StepTally], list[StepTally]]:
-    """(apprentices', experienced makers', not assigned). people: by code."""
-    groups: tuple[list[StepTally], list[StepTally], list[StepTally]] = ([], [], [])
+    """(apprentices', experienced makers', not assigned). people: by code.
+
+    Once the group is known no day matters: each has one tally for each step, artisan and batch,
+    with the first of its days.
+    """
+    firsts: tuple[dict[_Place, StepTally], ...] = ({}, {}, {})
+    sums: dict[tuple[int, _Place], list[int]] = {}
     for one in tallies:
-        if one.artisan is None:
-            groups[2].append(one)
+        step, artisan, batch, _day, inspected, failed, critical, major, minor, _made = one
+        group = 2
+        if artisan is not None:
+            started_on = people.get(artisan, {}).get("started_on")
+            group = 0 if rule.is_apprentice(one, started_on) else 1
+        place = (step, artisan, batch)
+        if place not in firsts[group]:
+            firsts[group][place] = one
+            sums[group, place] = [inspected, failed, critical, major, minor]
         else:
-            started_on = people.get(one.artisan, {}).get("started_on")
-            groups[0 if rule.is_apprentice(one, started_on) else 1].append(one)
-    return groups
+            own = sums[group, place]
+            own[0] += inspected
+            own[1] += failed
+            own[2] += critical
+            own[3] += major
+            own[4] += minor
+    new, old, unknown = (
+        [
+            StepTally._make((*one[:4], *sums[group, place], one.made_before))
+            for place, one in found.items()
+        ]
+        for group, found in enumerate(firsts)
+    )
+    return new, old, unknown
 
 
 def count_people(tallies: Iterable[StepTally]) -> int:

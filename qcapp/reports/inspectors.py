@@ -7,7 +7,7 @@ from qcapp.checklist.history import StepRef
 from qcapp.checklist.model import Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.tallies import InspectorSteps, InspectorStoves
+from qcapp.inspection.tallies import InspectorLooks, InspectorSteps, InspectorStoves
 from qcapp.reports.groups import GroupRate, People, build_rate
 from qcapp.stats.association import find_association
 from qcapp.stats.compare import benjamini_hochberg
@@ -137,7 +137,7 @@ def build_inspector_report(
     return InspectorReport(
         tuple(rows),
         tuple(_list_makers(steps, codes, people)),
-        tuple(list_uneven_steps(steps, known_steps, people, min_count=min_count)),
+        tuple(list_uneven_steps(_list_looks(steps), known_steps, people, min_count=min_count)),
         dispersion,
     )
 
@@ -211,8 +211,14 @@ def _list_makers(
         )
 
 
+def _list_looks(steps: Sequence[InspectorSteps]) -> Iterable[InspectorLooks]:
+    for one in steps:
+        if one.artisan is not None:
+            yield InspectorLooks(one.step, one.artisan, one.inspector, one.inspected)
+
+
 def list_uneven_steps(
-    steps: Sequence[InspectorSteps],
+    looked: Iterable[InspectorLooks],
     known_steps: Mapping[StepRef, Step],
     people: People,
     *,
@@ -220,13 +226,14 @@ def list_uneven_steps(
 ) -> Iterable[UnevenStep]:
     """Steps whose makers with enough stoves were looked at by other inspectors than the rest."""
     by_step: dict[StepRef, dict[str, dict[str, int]]] = {}
-    for one in steps:
-        if one.artisan is not None:
-            looks = by_step.setdefault(one.step, {}).setdefault(one.artisan, {})
-            looks[one.inspector] = looks.get(one.inspector, 0) + one.inspected
+    for one in looked:
+        looks = by_step.setdefault(one.step, {}).setdefault(one.artisan, {})
+        looks[one.inspector] = looks.get(one.inspector, 0) + one.inspected
     for step in [*(known for known in known_steps if known in by_step)]:
         makers = {
-            code: looks for code, looks in by_step[step].items() if sum(looks.values()) >= min_count
+            code: looks
+            for code, looks in sorted(by_step[step].items())
+            if sum(looks.values()) >= min_count
         }
         inspectors = sorted({name for looks in makers.values() for name in looks})
         table = [[looks.get(name, 0) for name in inspectors] for looks in makers.values()]

@@ -30,7 +30,7 @@ class PersonChange:
 
 
 @dataclass(frozen=True)
-class Against:
+class OthersChange:
     """The change of the taught against that of `others` people not taught; p: two-sided, a person
     being the unit. says: more (fewer faults than the others' change explains), less, or not shown.
     """
@@ -84,7 +84,7 @@ def find_change(taught: Sequence[PersonChange]) -> Estimate | None:
 
 def compare_with_others(
     taught: Sequence[PersonChange], others: Sequence[PersonChange]
-) -> Against | None:
+) -> OthersChange | None:
     if not taught or len(others) < MIN_OTHERS:
         return None
     found = compare_changes(
@@ -101,8 +101,10 @@ def compare_with_others(
         )
     )
     if found.p > MAX_P:
-        return Against(len(others), found.p, phrase("not shown"))
-    return Against(len(others), found.p, phrase("more") if found.a_fell_more else phrase("less"))
+        return OthersChange(len(others), found.p, phrase("not shown"))
+    return OthersChange(
+        len(others), found.p, phrase("more") if found.a_fell_more else phrase("less")
+    )
 
 
 def find_stoves_more(before: GroupRate, after: GroupRate, min_count: int) -> StovesMore | None:

@@ -11,7 +11,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import SideCount
 from qcapp.reports.groups import GroupRate, People, build_rate
 from qcapp.reports.lesson_evidence import (
-    Against,
+    OthersChange,
     PersonChange,
     StovesMore,
     compare_with_others,
@@ -63,7 +63,7 @@ class LessonRow:
     others_after: GroupRate
     who: tuple[PersonChange, ...]
     change: Estimate | None
-    against_others: Against | None
+    against_others: OthersChange | None
     verdict: str
     stoves_more: StovesMore | None
 

@@ -8,6 +8,7 @@ from qcapp.checklist.history import ChecklistHistory, CheckRef, Criteria
 from qcapp.checklist.model import Check, NumberCheck
 from qcapp.checklist.model import Limits as CheckLimits
 from qcapp.i18n.phrase import phrase
+from qcapp.i18n.units import name_unit
 from qcapp.inspection.pieces import LOAD_STAGE
 from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.agreement import ReadingAgreement
@@ -21,7 +22,7 @@ from qcapp.stats.capability import (
     part_ties,
     spread_interval,
 )
-from qcapp.stats.interval import two_sided_z
+from qcapp.stats.normal import two_sided_z
 from qcapp.stats.observed_spread import ObservedSpread, find_observed_spread
 from qcapp.stats.uncertainty import COVERAGE, Limits, VerdictRisks, guard_limits, verdict_risks
 from qcapp.stats.variance_share import VarianceShare, find_variance_share
@@ -173,7 +174,7 @@ def _measure(
         bare,
         capability=found,
         within=within,
-        order_chart=build_order_chart(points, check.unit, within),
+        order_chart=build_order_chart(points, name_unit(check.unit), within),
         normal_p=_find_normality(check, values),
         percentile_ppk=find_percentile_ppk(values, limits.lower, limits.upper),
         division=_divide(check, read, found, templates),

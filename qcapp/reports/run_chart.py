@@ -11,6 +11,7 @@ from statistics import median
 from qcapp.i18n.localized_text import Day, text_of
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size
+from qcapp.i18n.units import name_unit
 from qcapp.reports.control import ControlRow, name_point
 from qcapp.reports.drift import LARGER, DriftRow, PassRow, ReadingRow, find_began
 
@@ -36,10 +37,10 @@ def build_run_chart(row: DriftRow) -> ControlRow:
 def _chart_readings(row: ReadingRow) -> ControlRow:
     labels = tuple(name_point(point.stove, point.captured_at) for point in row.points)
     values = [point.value for point in row.points]
-    unit = row.series.check.unit
+    unit = name_unit(row.series.check.unit)
     if row.series.middle_of:
         unit = phrase("%(unit)s from %(middle)s", unit=unit, middle=row.series.middle_of)
-    return _make(row, unit, labels, values, find_began(row), phrase("one reading"))
+    return _build(row, unit, labels, values, began=find_began(row), point=phrase("one reading"))
 
 
 def _chart_passes(row: PassRow) -> ControlRow:
@@ -51,30 +52,33 @@ def _chart_passes(row: PassRow) -> ControlRow:
         for batch, own in batches.items()
     )
     shares = [100 * sum(own) / len(own) for own in batches.values()]
-    began = find_began(row)
-    place = None if began is None else list(batches).index(row.points[began].batch)
-    return _make(row, phrase("%% with a fault"), labels, shares, place, phrase("one batch"))
+    first = find_began(row)
+    # From the stove to its batch, which is what this chart shows as a point.
+    began = None if first is None else list(batches).index(row.points[first].batch)
+    unit = phrase("%% with a fault")
+    return _build(row, unit, labels, shares, began=began, point=phrase("one batch"))
 
 
-def _make(
+def _build(
     row: DriftRow,
     unit: str,
     labels: tuple[str, ...],
     values: Sequence[float],
+    *,
     began: int | None,
     point: str,
 ) -> ControlRow:
-    before = values[:began] if began else values
-    none = (None,) * len(values)
+    """began: index of the first point after the shift; point: what one is."""
+    no_limits = (None,) * len(values)
     return ControlRow(
-        say_finding(row),
-        unit,
-        labels,
-        tuple(values),
-        median(before),
-        none,
-        none,
-        {},
+        title=say_finding(row),
+        unit=unit,
+        labels=labels,
+        values=tuple(values),
+        centre=median(values[:began] if began else values),
+        lows=no_limits,
+        highs=no_limits,
+        flags={},
         began=began,
         point=point,
         centre_is=phrase("median before") if began else phrase("median"),

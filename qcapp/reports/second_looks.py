@@ -1,12 +1,12 @@
 """Random second looks: what the first look and the blind second one said of the same stove."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
 from qcapp.checklist.model import Check, Checklist
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.judge import judge_answers
+from qcapp.inspection.judge import Judgement, judge_answers
 from qcapp.inspection.study import SECOND_LOOK, StudyAnswer
 from qcapp.reports.studies import CheckAgreement, Look, compare_looks
 from qcapp.stats.interval import Interval
@@ -52,30 +52,13 @@ def build_second_look_report(
     checks: dict[LookKey, Check] = {}
     stoves = alike = compared = 0
     for answer in answers:
-        inspection = first.get(answer.stove)
-        if (
-            answer.study != SECOND_LOOK
-            or inspection is None
-            or inspection["inspector"] == answer.inspector
-        ):
-            continue
-        checklist = checklists.get(inspection["checklist_hash"])
-        if checklist is None:
+        inspection = _find_other_look(answer, first)
+        checklist = checklists.get(inspection["checklist_hash"]) if inspection else None
+        if inspection is None or checklist is None:
             continue
         stoves += 1
-        context = {
-            "size": inspection["body"]["size"],
-            "batch": inspection["body"]["batch_attributes"],
-        }
-        before, after = (
-            judge_answers(checklist, given, context)
-            for given in (inspection["body"]["answers"], answer.answers)
-        )
-        for check in checklist.checks:
-            pair = (before[check.id], after[check.id])
-            if any(one.verdict in ("missing", "not_applicable") for one in pair):
-                continue
-            key = (inspection["checklist_hash"], check.id, context["size"])
+        for check, *pair in _pair_looks(checklist, inspection["body"], answer.answers):
+            key = (inspection["checklist_hash"], check.id, inspection["body"]["size"])
             checks[key] = check
             compared += 1
             alike += pair[0].verdict == pair[1].verdict
@@ -95,3 +78,27 @@ def build_second_look_report(
     return SecondLookReport(
         stoves, alike, compared, wilson_interval(alike, compared) if compared else None, rows
     )
+
+
+def _find_other_look(
+    answer: StudyAnswer, first: Mapping[str, Mapping[str, Any]]
+) -> Mapping[str, Any] | None:
+    """The first inspection that a second look is held against, where another inspector made it."""
+    inspection = first.get(answer.stove)
+    if answer.study != SECOND_LOOK or inspection is None:
+        return None
+    return None if inspection["inspector"] == answer.inspector else inspection
+
+
+def _pair_looks(
+    checklist: Checklist, body: Mapping[str, Any], second: Mapping[str, Any]
+) -> Iterator[tuple[Check, Judgement, Judgement]]:
+    """Each check that both looks answered, with the first look's verdict and the second's."""
+    context = {"size": body["size"], "batch": body["batch_attributes"]}
+    before, after = (
+        judge_answers(checklist, given, context) for given in (body["answers"], second)
+    )
+    for check in checklist.checks:
+        pair = (before[check.id], after[check.id])
+        if not any(one.verdict in ("missing", "not_applicable") for one in pair):
+            yield check, *pair

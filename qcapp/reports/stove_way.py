@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from qcapp.checklist.model import Check, Checklist, Limits, NumberCheck, Step
+from qcapp.i18n.units import name_unit
 from qcapp.inspection.judge import counts_as_fail, judge_answers
 from qcapp.inspection.stove import fold_stove
 from qcapp.reports.photo_figures import PhotoFigure, list_photo_figures
@@ -128,7 +129,7 @@ def _build_visit(inspection: Mapping[str, Any], checklist: Checklist, *, is_firs
             tuple(body["answers"].get(check.id, {}).get("values") or ()),
             judged[check.id].value,
             check.limits_for(body["size"]),
-            check.unit,
+            name_unit(check.unit),
             judged[check.id].verdict,
         )
         for check in checklist.checks

@@ -6,6 +6,7 @@ from typing import Any
 
 from qcapp.checklist.model import Check, NumberCheck
 from qcapp.inspection.batch_facts import BatchFacts
+from qcapp.inspection.not_asked import list_not_asked
 from qcapp.reports.plan import AgreedPlan, Limit
 from qcapp.reports.summary_measures import as_decimal, as_plain
 from qcapp.reports.totals import BatchTotals
@@ -40,13 +41,11 @@ def list_checks(facts: BatchFacts) -> list[dict[str, Any]]:
     """Every check that a stove of this batch is asked by the checklist most were inspected with,
     with the limits of its size; unit and limits are null where nothing is measured.
     """
-    size, attributes = facts.batch["size"], facts.batch["attributes"]
+    left_out = list_not_asked(facts.checklist, facts.batch)
     return [
-        _describe_check(check, size)
+        _describe_check(check, facts.batch["size"])
         for check in facts.checklist.checks
-        if all(
-            attributes.get(key.removeprefix("batch.")) == value for key, value in check.when.items()
-        )
+        if check.id not in left_out
     ]
 
 

@@ -12,6 +12,7 @@ from qcapp.checklist.model import Checklist
 from qcapp.i18n.localized_text import Figure
 from qcapp.i18n.messages import is_message
 from qcapp.i18n.phrase import ENGLISH, Phrase, phrase
+from qcapp.i18n.units import name_unit
 from qcapp.inspection.terms import NO_REASON, NOT_NAMED
 from qcapp.reports.summary_messages import DECISION, MESSAGES
 
@@ -32,7 +33,7 @@ LACKING: dict[str, Any] = {
     "not_applied": [],
 }
 TYPED = ("batch", "order", "signatory", "contact", "claims")
-FROM_CHECKLIST = {"ask", "title", "fault", "unit"}
+FROM_CHECKLIST = {"ask", "title", "fault"}
 
 
 def word_summary(
@@ -171,6 +172,8 @@ def _word_inside(value: Any, key: str, texts: Mapping[str, str]) -> Any:
         return {inner: _word_inside(part, inner, texts) for inner, part in value.items()}
     if isinstance(value, list):
         return [_word_inside(part, key, texts) for part in value]
+    if key == "unit" and value:
+        return name_unit(value)
     if key in FROM_CHECKLIST and isinstance(value, str):
         return texts.get(value, value)
     return value

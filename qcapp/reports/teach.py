@@ -204,8 +204,11 @@ def _list_strata(new: list[StepTally], old: list[StepTally]) -> list[Stratum]:
 
 
 def _mean_weight(tallies: Iterable[StepTally]) -> float:
-    kept = list(tallies)
-    failed = {name: sum(getattr(one, name) for one in kept) for name in SEVERITY_WEIGHT}
+    failed = dict.fromkeys(SEVERITY_WEIGHT, 0)
+    for one in tallies:
+        failed["critical"] += one.critical
+        failed["major"] += one.major
+        failed["minor"] += one.minor
     count = sum(failed.values())
     return sum(SEVERITY_WEIGHT[name] * failed[name] for name in failed) / count if count else 1.0
 

@@ -10,6 +10,7 @@ cover.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -22,6 +23,9 @@ from qcapp.stats.seeded_draws import Generator, start_draws
 
 # So many that the ends of an interval move by about 0.01 from one seed to another.
 DRAWS = 4000
+# Of so many tables the last answers are kept: a page asks for each check's, mostly again for the
+# same, and an answer is a function of its table.
+KEPT_TABLES = 512
 # Draws are made in portions of so many numbers, so that many stoves do not fill the memory.
 PORTION = 1_000_000
 # Chance agreement nearer to 1 than this leaves nothing to divide by.
@@ -120,6 +124,15 @@ def weighted_kappa(
             "disagreement",
             phrase("use 0 on the diagonal and values above 0 elsewhere"),
         )
+    rows, costs = (tuple(map(tuple, given.tolist())) for given in (counts, cost))
+    return _agree_by_weight(rows, costs, level)
+
+
+@lru_cache(maxsize=KEPT_TABLES)
+def _agree_by_weight(
+    table: tuple[tuple[float, ...], ...], costs: tuple[tuple[float, ...], ...], level: float
+) -> Agreement:
+    counts, cost = np.array(table), np.array(costs)
     weight = 1 - cost / cost.max()
     observed, expected = _agree_in_pairs(counts, weight)
     rng = start_draws()

@@ -4,7 +4,8 @@ from math import inf, sqrt
 
 import scipy
 
-from qcapp.stats.interval import Estimate, two_sided_z
+from qcapp.stats.interval import Estimate
+from qcapp.stats.normal import two_sided_z
 
 
 def find_room(mean: float, lower: float | None, upper: float | None) -> tuple[float, float]:

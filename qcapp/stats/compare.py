@@ -13,7 +13,8 @@ import scipy
 
 from qcapp.errors import BadInput
 from qcapp.stats.discrete import hypergeometric_chances
-from qcapp.stats.interval import Estimate, check_counts, check_share, two_sided_z
+from qcapp.stats.interval import Estimate, check_counts, check_share
+from qcapp.stats.normal import two_sided_z
 from qcapp.stats.proportion import wilson_interval
 
 

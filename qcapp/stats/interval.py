@@ -2,8 +2,6 @@
 
 from dataclasses import dataclass
 
-import scipy
-
 from qcapp.errors import BadInput
 
 
@@ -49,9 +47,3 @@ def check_counts(failed: int, inspected: int) -> None:
         raise BadInput(
             f"{failed} failed of {inspected} inspected cannot be", "failed", "check the counts"
         )
-
-
-def two_sided_z(level: float) -> float:
-    """Standard normal quantile that leaves (1 - level) / 2 in each tail: 1.95996 for 0.95."""
-    check_share(level, "level")
-    return float(scipy.special.ndtri((1 + level) / 2))

@@ -7,7 +7,7 @@ from math import ceil, exp, floor, inf, log, log1p
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
-from qcapp.stats.interval import Estimate, check_share, two_sided_z
+from qcapp.stats.interval import Estimate, check_share
 from qcapp.stats.logistic import (
     LogisticData,
     covariance,
@@ -17,6 +17,7 @@ from qcapp.stats.logistic import (
     profile_end,
     wald_rate,
 )
+from qcapp.stats.normal import two_sided_z
 
 # Beyond this nobody makes stoves: an end further out is reported as open.
 MAX_STOVES = 1_000_000

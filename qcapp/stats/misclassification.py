@@ -6,6 +6,7 @@ can be seen here. Judgements of one stove go together, so stoves are what is wei
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 
@@ -17,6 +18,9 @@ from qcapp.stats.seeded_draws import start_draws
 DRAWS = 4000
 # Under so many judgements of either kind no rate is corrected: the shares are hardly known.
 FEWEST = 10
+# Of so many counts the last answers are kept: a page asks for each step's, and mostly again for the
+# same. An answer is a function of its counts, since the draws are the same every time.
+KEPT_ERRORS, KEPT_RATES = 16, 256
 # Draws in which a look says no more than chance leave no rate; more of them, and none is given.
 MAX_UNKNOWN = 0.025
 
@@ -33,11 +37,12 @@ class LookPair:
     both_passed: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class LookErrors:
     """missed of failed (by the second look), false_alarms of passed; shares None of nothing.
 
-    drawn: both shares, as far as the stoves leave them open; a row for each draw.
+    drawn: both shares, as far as the stoves leave them open; a row for each draw. Two are the same
+    only where they are one object: equal sums of other stoves draw other shares.
     """
 
     stoves: int
@@ -47,7 +52,7 @@ class LookErrors:
     passed: int
     missed_share: Estimate | None
     false_share: Estimate | None
-    drawn: Array = field(repr=False, compare=False)
+    drawn: Array = field(repr=False)
 
     @property
     def is_enough(self) -> bool:
@@ -85,6 +90,11 @@ def find_look_errors(pairs: Sequence[LookPair], level: float = 0.95) -> LookErro
     (1961). Theory of Probability, 3rd ed. Clarendon Press, Oxford (half a judgement).
     """
     check_share(level, "level")
+    return _find_look_errors(tuple(pairs), level)
+
+
+@lru_cache(maxsize=KEPT_ERRORS)
+def _find_look_errors(pairs: tuple[LookPair, ...], level: float) -> LookErrors:
     cells = np.array(
         [(one.both_failed, one.missed, one.false_alarms, one.both_passed) for one in pairs],
         dtype=float,
@@ -93,6 +103,7 @@ def find_look_errors(pairs: Sequence[LookPair], level: float = 0.95) -> LookErro
         raise BadInput("a count is below 0", "pairs", "check the counts")
     both_failed, missed, false_alarms, both_passed = (int(sum_) for sum_ in cells.sum(0))
     drawn = _draw(cells)
+    drawn.flags.writeable = False
     failed, passed = both_failed + missed, both_passed + false_alarms
     return LookErrors(
         len(pairs),
@@ -173,6 +184,13 @@ def correct_rate(
     """
     check_share(level, "level")
     check_counts(failed, inspected)
+    return _correct_rate(failed, inspected, errors, level, dispersion)
+
+
+@lru_cache(maxsize=KEPT_RATES)
+def _correct_rate(
+    failed: int, inspected: int, errors: LookErrors, level: float, dispersion: float
+) -> Estimate | None:
     if not errors.is_enough or errors.missed_share is None or errors.false_share is None:
         return None
     sides = failed / dispersion + 0.5, (inspected - failed) / dispersion + 0.5

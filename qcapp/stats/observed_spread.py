@@ -3,11 +3,13 @@
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from math import pi, sqrt
 
 import numpy as np
 
 from qcapp.errors import BadInput
+from qcapp.stats.array import Array
 
 # Silverman's factor for the width of a normal kernel.
 KERNEL = 0.9
@@ -23,11 +25,18 @@ class ObservedSpread:
     weights: tuple[float, ...]
     width: float
 
+    # As arrays once: an integral asks for hundreds of densities.
+    @cached_property
+    def _places(self) -> Array:
+        return np.array(self.middles)
+
+    @cached_property
+    def _shares(self) -> Array:
+        return np.array(self.weights)
+
     def pdf(self, value: float) -> float:
-        distance = (value - np.array(self.middles)) / self.width
-        return float(np.exp(-(distance**2) / 2) @ np.array(self.weights)) / (
-            self.width * sqrt(2 * pi)
-        )
+        distance = (value - self._places) / self.width
+        return float(np.exp(-(distance**2) / 2) @ self._shares) / (self.width * sqrt(2 * pi))
 
     def ppf(self, share: float) -> float:
         """Only for the ends: a point beyond which less than 1e-13 lies, below or above."""

@@ -7,7 +7,8 @@ counts, and refuse 0 of 0 with BadInput: without a stove there is no rate.
 from collections.abc import Sequence
 from math import exp, log, prod, sqrt
 
-from qcapp.stats.interval import Estimate, Interval, check_counts, two_sided_z
+from qcapp.stats.interval import Estimate, Interval, check_counts
+from qcapp.stats.normal import two_sided_z
 
 
 def wilson_interval(failed: int, inspected: int, level: float = 0.95) -> Interval:

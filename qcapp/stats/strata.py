@@ -10,7 +10,8 @@ import numpy as np
 import scipy
 
 from qcapp.stats.array import Array
-from qcapp.stats.interval import Estimate, check_counts, two_sided_z
+from qcapp.stats.interval import Estimate, check_counts
+from qcapp.stats.normal import two_sided_z
 
 
 @dataclass(frozen=True)

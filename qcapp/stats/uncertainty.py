@@ -1,7 +1,8 @@
 """How sure a verdict on a measured reading is, the tool being no better than it is."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Protocol
 
 import scipy
@@ -10,9 +11,12 @@ from qcapp.errors import BadInput
 
 # Expanded uncertainty U is twice the standard uncertainty u (JCGM 100, k = 2).
 COVERAGE = 2
+# Of so many the last answers are kept: a page asks for those of each check and size, by two rules
+# and five spreads, mostly again for the same, and an answer is a function of what is given.
+KEPT_RISKS = 512
 
 
-class Spread(Protocol):
+class Spread(Hashable, Protocol):
     """How the true values of what is made spread, for instance scipy.stats.norm(mean, sd)."""
 
     def pdf(self, value: float) -> float: ...
@@ -103,6 +107,13 @@ def verdict_risks(
         raise BadInput(
             "a tool without uncertainty decides nothing wrongly", "expanded", "give it above 0"
         )
+    return _find_risks(spread, limits, acceptance, expanded)
+
+
+@lru_cache(maxsize=KEPT_RISKS)
+def _find_risks(
+    spread: Spread, limits: Limits, acceptance: Limits, expanded: float
+) -> VerdictRisks:
     u = expanded / COVERAGE
     low, high = float(spread.ppf(1e-13)), float(spread.ppf(1 - 1e-13))
     lower = low if limits.lower is None else min(max(limits.lower, low), high)
@@ -124,16 +135,25 @@ def verdict_risks(
             ),
         )
 
-    def share(weight: Callable[[float], float], start: float, end: float) -> float:
-        integral, _ = scipy.integrate.quad(
-            lambda value: weight(value) * float(spread.pdf(value)), start, end, limit=200
-        )
-        return float(integral)
-
-    wrongly_passed = share(passed, low, lower) + share(passed, upper, high)
-    wrongly_failed = share(lambda value: 1 - passed(value), lower, upper)
-    outside = share(lambda _: 1.0, low, lower) + share(lambda _: 1.0, upper, high)
+    wrongly_passed = _integrate(spread, passed, low, lower) + _integrate(
+        spread, passed, upper, high
+    )
+    wrongly_failed = _integrate(spread, lambda value: 1 - passed(value), lower, upper)
+    outside = _find_share(spread, low, lower) + _find_share(spread, upper, high)
     return VerdictRisks(wrongly_passed, wrongly_failed, outside)
+
+
+@lru_cache(maxsize=KEPT_RISKS)
+def _find_share(spread: Spread, start: float, end: float) -> float:
+    """Of the true values between two; the same whatever reading is accepted."""
+    return _integrate(spread, lambda _: 1.0, start, end)
+
+
+def _integrate(spread: Spread, weight: Callable[[float], float], start: float, end: float) -> float:
+    integral, _ = scipy.integrate.quad(
+        lambda value: weight(value) * float(spread.pdf(value)), start, end, limit=200
+    )
+    return float(integral)
 
 
 def _check(limits: Limits, expanded: float) -> None:

@@ -10,10 +10,11 @@ import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, inspect
 from sqlalchemy.engine.interfaces import DBAPIConnection
-from sqlalchemy.pool import ConnectionPoolEntry, NullPool, StaticPool
+from sqlalchemy.pool import ConnectionPoolEntry, QueuePool, StaticPool
 
 from qcapp.errors import NotFound
 from qcapp.store import postgresql
@@ -23,6 +24,13 @@ from qcapp.store.write_lock import WriteLock
 # Who works with a connection names its type from here, and needs no SQL for it.
 __all__ = ["Connection", "Store", "find_missing", "has_tables", "refuse_missing"]
 PRAGMAS = ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "busy_timeout=10000")
+# Of a server's connections so many are kept between requests; there may be any number at once.
+KEPT: dict[str, Any] = {
+    "poolclass": QueuePool,
+    "pool_size": 5,
+    "max_overflow": -1,
+    "pool_use_lifo": True,
+}
 
 
 class Store:
@@ -36,6 +44,7 @@ class Store:
             if self.is_sqlite
             else postgresql.create_postgresql_engine(url)
         )
+        self._is_file = self.is_sqlite and isinstance(self.engine.pool, QueuePool)
         self._held: Connection | None = None
         self._write_lock = WriteLock()
 
@@ -48,7 +57,7 @@ class Store:
     def reading(self) -> Iterator[Connection]:
         """One consistent view; nothing written through it is kept."""
         options = {} if self.is_sqlite else postgresql.READS
-        with translated(self.url), self.engine.connect().execution_options(**options) as connection:
+        with translated(self.url), self._connect().execution_options(**options) as connection:
             yield connection
 
     @contextmanager
@@ -61,7 +70,7 @@ class Store:
         with (
             self._write_lock.take(),
             translated(self.url),
-            self.engine.connect().execution_options(**options) as connection,
+            self._connect().execution_options(**options) as connection,
             connection.begin(),
         ):
             if not self.is_sqlite:
@@ -71,10 +80,19 @@ class Store:
     def hold(self) -> None:
         """Keeps one connection open while a server runs: so restoring can tell that it does.
 
-        It also spares SQLite from folding its write-ahead log after each request.
+        It also spares SQLite from folding its write-ahead log after each request. Until the end the
+        others are kept too, for the next request: a new one reads the tables' shapes, and every row
+        from the disk's cache, before it answers.
         """
-        if self._held is None and isinstance(self.engine.pool, NullPool):
+        if self._held is None and self._is_file:
             self._held = self.engine.connect()
+
+    def _connect(self) -> Connection:
+        connection = self.engine.connect()
+        if self._is_file and self._held is None:
+            # Closed at its end, not kept: a command leaves one file, its log folded in.
+            connection.detach()
+        return connection
 
     def close(self) -> None:
         if self._held is not None:
@@ -135,7 +153,7 @@ def _create_sqlite_engine(url: str) -> Engine:
         url,
         # An error message must not quote what somebody typed.
         hide_parameters=True,
-        poolclass=StaticPool if in_memory else NullPool,
+        **({"poolclass": StaticPool} if in_memory else KEPT),
         connect_args={"check_same_thread": False},
     )
     event.listen(engine, "connect", _prepare_sqlite)

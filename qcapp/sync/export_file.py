@@ -32,6 +32,7 @@ from qcapp.sync.protocol import (
     MAX_DRAWINGS,
     MAX_EVENT_BYTES,
     MAX_EVENTS,
+    MAX_FILE_BYTES,
     PROTOCOL,
     EventResult,
     PushRequest,
@@ -39,7 +40,6 @@ from qcapp.sync.protocol import (
 from qcapp.sync.push import IMPORTED, receive_push
 
 FORMAT = "records/1"
-MAX_FILE_BYTES = 64_000_000
 # Of one element. An event that is too long for us is told so by itself, up to here.
 LIMITS = {
     "events": 4 * MAX_EVENT_BYTES,

@@ -21,6 +21,8 @@ MAX_BYTES = 262_144
 MAX_EVENT_BYTES = 16_384
 MAX_DEFINITIONS = 20
 MAX_DRAWINGS = 2000
+# Of a file with all of that and photos.
+MAX_FILE_BYTES = 64_000_000
 
 # JavaScript's whole numbers; a database's are larger.
 MAX_WHOLE = 2**53 - 1

@@ -5,13 +5,13 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
-from qcapp.access.links import OpenedLink
 from qcapp.errors import Clash, NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.batch_facts import ServerEvent, list_buyers_words
 from qcapp.reports.summary import build_mask
 from qcapp.store.engine import Connection, Store
 from qcapp.store.queries.batch_facts import list_batch_events
+from qcapp.store.registry.links import Link
 from qcapp.sync.server_events import append_server_event
 from qcapp.usecases.issue_summary import list_maker_words
 
@@ -21,7 +21,7 @@ MAX_OF_KIND = {"buyer_answer": 100, "recheck": 600}
 
 
 def record_answer(
-    store: Store, link: OpenedLink, *, kind: str, by: str, body: Mapping[str, Any], now: datetime
+    store: Store, link: Link, *, kind: str, by: str, body: Mapping[str, Any], now: datetime
 ) -> None:
     """kind: a key of MAX_OF_KIND. Raises Clash when the batch has as many as are kept."""
     with store.writing() as connection:

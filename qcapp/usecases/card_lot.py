@@ -9,9 +9,7 @@ from qcapp.checklist.history import StepRef
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import Filters
-from qcapp.reports.card import build_card
 from qcapp.reports.card_lot import (
-    BEFORE_DAYS,
     MAX_WEEKS,
     MIN_WEEKS,
     CardLot,
@@ -23,13 +21,14 @@ from qcapp.reports.card_lot import (
 from qcapp.settings import Settings
 from qcapp.store import log
 from qcapp.store.engine import Connection, Store
-from qcapp.store.queries import card_queries, trainer_queries
+from qcapp.store.queries import trainer_queries
 from qcapp.store.registry.card_links import CardLink, list_card_links
 from qcapp.store.registry.checklists import load_history
 from qcapp.store.registry.people import Person, list_people
 from qcapp.store.registry.yard_facts import load_yard_facts, save_yard_facts
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.server_events import append_server_event
+from qcapp.usecases.build_own_card import build_own_card
 
 
 @dataclass(frozen=True)
@@ -154,17 +153,8 @@ def draw_card_lot(
 def _find_aims(connection: Connection, settings: Settings, now: datetime) -> dict[str, StepRef]:
     """The step that each artisan's card would name today."""
     history = load_history(connection)
-    since = (now.date() - timedelta(days=BEFORE_DAYS - 1)).isoformat()
     cards = (
-        build_card(
-            person["code"],
-            card_queries.list_own_tallies(connection, person["code"], since),
-            history.steps,
-            history.stages,
-            since=since,
-            today=now.date(),
-            min_count=settings.min_count,
-        )
+        build_own_card(connection, history, person["code"], settings, now)
         for person in _list_artisans(connection)
     )
     return {card.artisan: card.aim.step.ref for card in cards if card.aim}

@@ -72,6 +72,7 @@ def take_offer(store: Store, checklist_hash: str, *, by: str, now: datetime) -> 
             )
         at = format_timestamp(now)
         checklists.publish_checklist(connection, checklist, origin="yard", now=at)
+        # The pictures as they are now belong to this revision, whatever the files show later.
         shown = drawings.list_shown_here(connection, checklist.hash, checklist.compiled())
         drawings.keep_drawings(connection, checklist.hash, shown)
         checklist_offers.decide_offer(

@@ -30,11 +30,11 @@ def upload_drawing(
             phrase("drawing"),
             phrase("choose an SVG file of at most %(most)s bytes", most=MAX_DRAWING_BYTES),
         )
-    svg = prepare_drawing(let_in(content))
+    svg = prepare_drawing(_read_allowed_svg(content))
     _use(store, desk, svg, by=by, now=now)
 
 
-def let_in(content: bytes) -> str:
+def _read_allowed_svg(content: bytes) -> str:
     """The text of an SVG in which nothing runs or leads out. Raises BadInput."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "drawing.svg"

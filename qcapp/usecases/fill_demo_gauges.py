@@ -4,8 +4,7 @@ One gauge is late, another due on the day that the demo is shown; the late one i
 template. The lesson has no voice note: a voice that is nobody's would only pretend.
 """
 
-import secrets
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from functools import partial
@@ -22,17 +21,15 @@ from qcapp.inspection.gauges import (
     WITHIN_PERCENT,
 )
 from qcapp.inspection.judge import counts_as_fail, judge_answers
-from qcapp.scenario.fill import fill_yard
 from qcapp.scenario.model import Scenario
 from qcapp.settings import find_shipped
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.registry.checklists import list_current_checklists
-from qcapp.store.registry.devices import save_device
 from qcapp.store.timestamps import format_timestamp
-from qcapp.sync.push import parse_push, receive_push
 from qcapp.sync.server_events import record_server_event
 from qcapp.usecases.keep_lesson_parts import add_picture
+from qcapp.usecases.push_demo_records import push_demo_records
 
 DEVICE = "demo-phone-bench"
 LESSONS = find_shipped("demo") / "lessons"
@@ -131,7 +128,7 @@ def fill_demo_gauges(store: Store, scenario: Scenario, today: date, now: datetim
         maker.check(registered[str(gauge.body["name"])], gauge)
     for piece in FIRST_PIECES:
         maker.make_first_piece(*piece)
-    _push(store, maker, now)
+    push_demo_records(store, maker.records, name="Phone at the bench", now=now)
     for number, caption in enumerate(CAPTIONS, start=1):
         drawing = (LESSONS / f"{STEP}-{number}.svg").read_bytes()
         add_picture(store, STEP, drawing, caption, by="trainer", now=now)
@@ -160,22 +157,6 @@ def _register(store: Store, gauge: _Gauge, at: datetime) -> None:
     template = templates.get(str(gauge.body["name"]))
     body = {**gauge.body, "unit": "mm", **rule, **({"template": template} if template else {})}
     record_server_event(store, kind="gauge", recorder="yard lead", body=body, now=at)
-
-
-def _push(store: Store, maker: "_Bench", now: datetime) -> None:
-    with store.writing() as connection:
-        save_device(
-            connection,
-            device_id=DEVICE,
-            name="Phone at the bench",
-            token_hash=secrets.token_hex(32),
-            now=format_timestamp(now),
-        )
-
-    def push(request: dict[str, Any]) -> dict[str, Any]:
-        return receive_push(store, parse_push(request), relayed_by=DEVICE, now=now).model_dump()
-
-    list(fill_yard(push, maker.seal(), format_timestamp(now)))
 
 
 class _Bench:
@@ -253,9 +234,3 @@ class _Bench:
             **named,
         )
         self.records.append(content)
-
-    def seal(self) -> Iterator[dict[str, Any]]:
-        """With gapless numbers, in the order made."""
-        ordered = sorted(self.records, key=lambda one: (one.captured_at, one.id))
-        for number, one in enumerate(ordered, start=1):
-            yield EventContent(**{**vars(one), "dev_seq": number}).seal()

@@ -4,8 +4,7 @@ earlier stage, and the yard its notes of hours.
 What an earlier stage passes and the finished stove then shows is what its inspectors let through.
 """
 
-import secrets
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from random import Random
@@ -17,17 +16,14 @@ from qcapp.inspection.event import EventContent, build_uuid7, stove_key
 from qcapp.inspection.judge import counts_as_fail, judge_answers
 from qcapp.inspection.pieces import LOAD_STAGE
 from qcapp.scenario.draw import AnswerDrawer, Maker
-from qcapp.scenario.fill import fill_yard
 from qcapp.scenario.model import Scenario, ScenarioBatch, utc_text
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.registry.checklists import list_current_checklists
-from qcapp.store.registry.devices import save_device
-from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.photos import receive_whole
-from qcapp.sync.push import parse_push, receive_push
 from qcapp.sync.server_events import record_server_event
 from qcapp.usecases.fill_demo_photos import measure_in_photo
+from qcapp.usecases.push_demo_records import push_demo_records
 
 PIECES, LOADS = 16, 2
 # Stages whose grates some are measured of in a photo.
@@ -213,11 +209,6 @@ class _WayMaker:
             tz_min=self.scenario.yard.tz_min,
         )
 
-    def seal(self) -> Iterator[dict[str, Any]]:
-        ordered = sorted(self.records, key=lambda one: (one.captured_at, one.id))
-        for number, one in enumerate(ordered, start=1):
-            yield EventContent(**{**vars(one), "dev_seq": number}).seal()
-
 
 def _list_inputs(checklist: Checklist, check_id: str) -> list[str]:
     """A calculated check asks for its inputs anew."""
@@ -240,19 +231,7 @@ def fill_demo_way(store: Store, scenario: Scenario, today: date, now: datetime) 
         maker.follow(number, stove)
     for number in range(1, LOADS + 1):
         maker.fire(number, stoves[0])
-    with store.writing() as connection:
-        save_device(
-            connection,
-            device_id=DEVICE,
-            name="Phone at the earlier stages",
-            token_hash=secrets.token_hex(32),
-            now=format_timestamp(now),
-        )
-
-    def push(request: dict[str, Any]) -> dict[str, Any]:
-        return receive_push(store, parse_push(request), relayed_by=DEVICE, now=now).model_dump()
-
-    list(fill_yard(push, maker.seal(), format_timestamp(now)))
+    push_demo_records(store, maker.records, name="Phone at the earlier stages", now=now)
     for name, content in maker.pictures.items():
         receive_whole(store, name, content, sender=None, now=now)
     _note_hours(store, batch, list_works(checklists), today, now)

@@ -172,7 +172,7 @@ def list_any_backups(folder: Path) -> list[KeptBackup]:
     return [one for name in sorted(names) for one in list_backups(folder, name)]
 
 
-def look_into(text: str) -> tuple[Path, BackupContents]:
+def read_chosen_backup(text: str) -> tuple[Path, BackupContents]:
     """The file that was chosen and what it holds. Raises QcappError where it is no whole backup."""
     if not text.strip():
         raise BadInput(

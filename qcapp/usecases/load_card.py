@@ -1,7 +1,7 @@
 """Loads the card of one artisan: for the artisan's own link, for the trainer, for paper."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from qcapp.access.card_links import open_card_link
 from qcapp.access.links import refuse_link
@@ -10,8 +10,8 @@ from qcapp.checklist.model import Check, Checklist, KeyPoint
 from qcapp.errors import Clash, NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.lesson_parts import LessonPart
-from qcapp.reports.card import Card, build_card
-from qcapp.reports.card_lot import BEFORE_DAYS, CardLot
+from qcapp.reports.card import Card
+from qcapp.reports.card_lot import CardLot
 from qcapp.reports.faults import name_fault
 from qcapp.settings import Settings
 from qcapp.store.engine import Connection, Store
@@ -22,6 +22,7 @@ from qcapp.store.registry.checklists import load_history
 from qcapp.store.registry.lesson_media import Media
 from qcapp.store.registry.people import Person, find_person
 from qcapp.store.registry.yard_facts import load_yard_facts
+from qcapp.usecases.build_own_card import build_own_card
 from qcapp.usecases.card_lot import find_lot
 from qcapp.usecases.keep_lesson_parts import load_media
 
@@ -118,21 +119,12 @@ def refuse_kept_back(connection: Connection, artisan: str, now: datetime) -> Non
 
 
 def _load(connection: Connection, settings: Settings, person: Person, now: datetime) -> CardView:
-    since = (now.date() - timedelta(days=BEFORE_DAYS - 1)).isoformat()
     history = load_history(connection)
-    card = build_card(
-        person["code"],
-        card_queries.list_own_tallies(connection, person["code"], since),
-        history.steps,
-        history.stages,
-        since=since,
-        today=now.date(),
-        min_count=settings.min_count,
-    )
+    card = build_own_card(connection, history, person["code"], settings, now)
     if card.aim is None:
         return CardView(person, card)
     ref = card.aim.step.ref
-    found = card_queries.list_own_faults(connection, person["code"], ref, since)
+    found = card_queries.list_own_faults(connection, person["code"], ref, card.since)
     fault = None
     if found:
         check = history.checks.get(CheckRef(ref.checklist, found[0].check_id))

@@ -1,7 +1,9 @@
 """Loads what the page about inspectors is made from, under the trainer's filters."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
+from qcapp.checklist.history import StepRef
 from qcapp.reports.inspectors import (
     CorrectedStep,
     InspectorReport,
@@ -14,7 +16,11 @@ from qcapp.reports.look_errors import SecondLookErrors
 from qcapp.stats.interval import Estimate
 from qcapp.stats.misclassification import correct_rate
 from qcapp.store.engine import Store
-from qcapp.store.queries.inspector_queries import list_inspector_steps, list_inspector_stoves
+from qcapp.store.queries.inspector_queries import (
+    list_inspector_looks,
+    list_inspector_steps,
+    list_inspector_stoves,
+)
 from qcapp.usecases.load_trainer import TrainerFigures, find_steps
 from qcapp.usecases.second_look import load_look_errors
 
@@ -52,11 +58,16 @@ def load_inspectors(store: Store, figures: TrainerFigures) -> InspectorView:
     )
 
 
-def load_uneven_steps(store: Store, figures: TrainerFigures) -> list[UnevenStep]:
-    """Steps where a comparison of makers is also one of their inspectors."""
-    wanted = find_steps(figures.history, figures.filters)
+def load_uneven_steps(
+    store: Store, figures: TrainerFigures, steps: Collection[StepRef] | None = None
+) -> list[UnevenStep]:
+    """Steps where a comparison of makers is also one of their inspectors.
+
+    steps: the only ones that are asked for; those of the filtered trade where not given.
+    """
+    wanted = find_steps(figures.history, figures.filters) if steps is None else steps
     with store.reading() as connection:
-        steps = list_inspector_steps(connection, figures.counted, wanted)
+        looks = list_inspector_looks(connection, figures.counted, wanted)
     return list(
-        list_uneven_steps(steps, figures.steps, figures.people, min_count=figures.min_count)
+        list_uneven_steps(looks, figures.steps, figures.people, min_count=figures.min_count)
     )

@@ -29,8 +29,26 @@ from qcapp.usecases.load_pieces import PieceView, load_pieces
 
 
 @dataclass(frozen=True)
+class TrainerSums:
+    """parts: (inspected, failed) by checklist and part."""
+
+    tallies: tuple[StepTally, ...]
+    faults: tuple[FaultCount, ...]
+    parts: Mapping[tuple[str, str], tuple[int, int]]
+
+
+@dataclass(frozen=True)
+class TaughtLessons:
+    """counts: of the days around each, by id."""
+
+    lessons: tuple[Lesson, ...]
+    counts: Mapping[str, list[SideCount]]
+
+
+@dataclass(frozen=True)
 class TrainerFigures:
-    """One consistent view of the store under the filters; reports are made when asked for.
+    """What the store holds under the filters. What only some pages show is read when it is asked
+    for: sums, lessons, pieces, escapes, each in one consistent view. Reports likewise.
 
     filters: as asked; counted: with the first day of the newest half year where nothing said how
     far back.
@@ -43,11 +61,8 @@ class TrainerFigures:
     history: ChecklistHistory
     people: Mapping[str, Mapping[str, Any]]
     batches: tuple[Mapping[str, Any], ...]
-    tallies: tuple[StepTally, ...]
-    faults: tuple[FaultCount, ...]
-    parts: Mapping[tuple[str, str], tuple[int, int]]
-    lessons: tuple[Lesson, ...]
-    lesson_counts: Mapping[str, list[SideCount]]
+    read_sums: Callable[[], TrainerSums]
+    read_lessons: Callable[[], TaughtLessons]
     read_pieces: Callable[[], PieceView]
     read_escapes: Callable[[], list[GateEscapes]]
 
@@ -68,6 +83,30 @@ class TrainerFigures:
     def works(self) -> dict[str, list[Step]]:
         """What a lesson can be about: steps by id, whichever checklists inspect them."""
         return list_works(self.checklists)
+
+    @cached_property
+    def sums(self) -> TrainerSums:
+        return self.read_sums()
+
+    @property
+    def tallies(self) -> tuple[StepTally, ...]:
+        return self.sums.tallies
+
+    @property
+    def faults(self) -> tuple[FaultCount, ...]:
+        return self.sums.faults
+
+    @property
+    def parts(self) -> Mapping[tuple[str, str], tuple[int, int]]:
+        return self.sums.parts
+
+    @cached_property
+    def taught(self) -> TaughtLessons:
+        return self.read_lessons()
+
+    @property
+    def lessons(self) -> tuple[Lesson, ...]:
+        return self.taught.lessons
 
     @cached_property
     def teach_rows(self) -> list[TeachRow]:
@@ -96,17 +135,15 @@ class TrainerFigures:
     @cached_property
     def lesson_rows(self) -> list[LessonRow]:
         return build_lesson_rows(
-            self.lessons, self.lesson_counts, self.steps, self.people, min_count=self.min_count
+            self.lessons, self.taught.counts, self.steps, self.people, min_count=self.min_count
         )
 
     @cached_property
     def pieces(self) -> PieceView:
-        """Read when asked for: one page and its file show it."""
         return self.read_pieces()
 
     @cached_property
     def escapes(self) -> list[GateEscapes]:
-        """As `pieces`."""
         return self.read_escapes()
 
     def build_artisan(self, code: str, own: Iterable[StepInspection]) -> ArtisanReport:
@@ -170,7 +207,7 @@ def load_figures(store: Store, settings: Settings, filters: Filters) -> TrainerF
         history = load_history(connection)
         steps = find_steps(history, filters)
         counted = _bound(connection, filters)
-        lessons = _list_lessons(log.list_by_kind(connection, "lesson"))
+        has_made_before = bool(settings.apprentice_stoves)
         return TrainerFigures(
             filters=filters,
             counted=counted,
@@ -183,23 +220,39 @@ def load_figures(store: Store, settings: Settings, filters: Filters) -> TrainerF
             history=history,
             people={person["code"]: person for person in people.list_people(connection)},
             batches=tuple(batches.list_current_batches(connection)),
-            tallies=tuple(
+            read_sums=partial(_load_sums, store, counted, steps, has_made_before=has_made_before),
+            read_lessons=partial(_load_lessons, store, history, filters),
+            read_pieces=partial(load_pieces, store, history, counted),
+            read_escapes=partial(load_escapes, store, history, counted),
+        )
+
+
+def _load_sums(
+    store: Store, counted: Filters, steps: set[StepRef] | None, *, has_made_before: bool
+) -> TrainerSums:
+    with store.reading() as connection:
+        return TrainerSums(
+            tuple(
                 trainer_queries.list_step_tallies(
-                    connection, counted, steps, has_made_before=bool(settings.apprentice_stoves)
+                    connection, counted, steps, has_made_before=has_made_before
                 )
             ),
-            faults=tuple(trainer_queries.list_fault_counts(connection, counted, steps)),
-            parts={
+            tuple(trainer_queries.list_fault_counts(connection, counted, steps)),
+            {
                 (row.checklist, row.part): (row.inspected, row.failed)
                 for row in trainer_queries.list_part_counts(connection, counted, steps)
             },
-            lessons=tuple(lessons),
-            read_pieces=partial(load_pieces, store, history, counted),
-            read_escapes=partial(load_escapes, store, history, counted),
-            lesson_counts=_count_lessons(
-                connection, filters, lessons, history.steps if steps is None else steps
-            ),
         )
+
+
+def _load_lessons(store: Store, history: ChecklistHistory, filters: Filters) -> TaughtLessons:
+    steps = find_steps(history, filters)
+    with store.reading() as connection:
+        lessons = _list_lessons(log.list_by_kind(connection, "lesson"))
+        counts = _count_lessons(
+            connection, filters, lessons, history.steps if steps is None else steps
+        )
+    return TaughtLessons(tuple(lessons), counts)
 
 
 def _count_lessons(

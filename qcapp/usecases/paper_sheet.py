@@ -16,6 +16,7 @@ from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.disposition import propose_disposition
 from qcapp.inspection.event import stove_key
+from qcapp.inspection.not_asked import list_not_asked
 from qcapp.inspection.paper import Filled, fill_stove
 from qcapp.inspection.serial import doubt_serial, has_checked_serials, read_serial, serial_key
 from qcapp.inspection.stove import fold_stove
@@ -24,7 +25,6 @@ from qcapp.store.engine import Connection
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.paper import read_form_key
 from qcapp.sync.reference import list_samples
-from qcapp.usecases.print_paper import list_not_asked
 
 NOON = time(12)
 MAX_TYPED = 1000

@@ -2,9 +2,7 @@
 language of whoever asks.
 """
 
-from collections.abc import Mapping
 from datetime import datetime
-from typing import Any
 
 from qcapp.checklist.model import Checklist
 from qcapp.documents.check_sheet_pdf import STOVES, SheetRequest, build_check_sheet_pdf
@@ -13,7 +11,7 @@ from qcapp.errors import BadInput
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
-from qcapp.inspection.judge import judge_answers
+from qcapp.inspection.not_asked import list_not_asked
 from qcapp.inspection.serial import build_serial, build_tag_serial, has_checked_serials
 from qcapp.store.engine import Store
 from qcapp.store.registry.batches import get_batch
@@ -22,12 +20,6 @@ from qcapp.usecases.kept_drawings import KeptDrawings
 from qcapp.usecases.pieces_asked import list_pieces_asked
 
 MAX_TAGS = 1000
-
-
-def list_not_asked(checklist: Checklist, batch: Mapping[str, Any]) -> set[str]:
-    """Ids of the checks whose condition this batch does not meet."""
-    judged = judge_answers(checklist, {}, {"size": batch["size"], "batch": batch["attributes"]})
-    return {key for key, found in judged.items() if found.reason == "condition-not-met"}
 
 
 def print_sheet(
@@ -71,7 +63,7 @@ def print_sheet(
 
 
 def _refuse_sheet(checklist: Checklist, size: str | None, stoves: int) -> None:
-    """Raises BadInput for a sheet that there is not."""
+    """Raises BadInput where no such sheet can be printed."""
     if size is not None and size not in checklist.sizes:
         raise BadInput(
             phrase(

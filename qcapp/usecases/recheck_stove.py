@@ -6,7 +6,6 @@ from typing import Any
 
 from pydantic import Field
 
-from qcapp.access.links import OpenedLink
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.summary_recheck import Recheck, combine_rechecks, describe_looks
@@ -15,6 +14,7 @@ from qcapp.store.queries import summaries
 from qcapp.store.queries.batch_facts import list_batch_events, list_buyers_looks
 from qcapp.store.registry import photos
 from qcapp.store.registry.checklists import load_checklists
+from qcapp.store.registry.links import Link
 from qcapp.sync.photos import receive_whole
 from qcapp.sync.shrink import shrink_photo
 from qcapp.usecases.answer_summary import record_answer
@@ -59,7 +59,7 @@ def load_rechecked(store: Store, batch: str) -> Recheck | None:
 
 def recheck_stove(
     store: Store,
-    link: OpenedLink,
+    link: Link,
     document: Mapping[str, Any],
     form: StoveForm,
     files: Sequence[bytes],

@@ -21,7 +21,7 @@ from qcapp.usecases.publish_checklist import NAME
 
 
 @dataclass(frozen=True)
-class Standing:
+class YardOffer:
     """One yard and one rolled-out checklist. offer: None where it was not offered; is_used: it is
     the yard's current one.
     """
@@ -36,7 +36,7 @@ class Standing:
 class RollOut:
     checklist: Checklist
     offered_at: str
-    yards: Sequence[Standing]
+    yards: Sequence[YardOffer]
 
 
 @dataclass(frozen=True)
@@ -125,7 +125,7 @@ def list_roll_outs(yards: Yards) -> list[RollOut]:
             next(iter(by_yard.values())).checklist,
             min(offer.offered_at for offer in by_yard.values()),
             [
-                Standing(name, by_yard.get(name), key in used.get(name, ()), broken.get(name))
+                YardOffer(name, by_yard.get(name), key in used.get(name, ()), broken.get(name))
                 for name in names
             ],
         )

@@ -9,7 +9,7 @@ from qcapp.checklist.model import Check, Checklist
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.event import normalize_stove_key
-from qcapp.inspection.judge import judge_answers
+from qcapp.inspection.not_asked import list_not_asked
 from qcapp.inspection.stove import fold_stove
 from qcapp.inspection.study import SECOND_LOOK, StudyAnswer
 from qcapp.reports.inspection_pace import PaceSignal, find_pace_signals
@@ -110,12 +110,12 @@ def load_second_look(store: Store, stove: str) -> SecondLook:
 
 
 def _list_checks(checklist: Checklist, body: Mapping[str, Any]) -> list[Check]:
-    context = {"size": body["size"], "batch": body["batch_attributes"]}
-    judged = judge_answers(checklist, {}, context)
+    batch = {"size": body["size"], "attributes": body["batch_attributes"]}
+    left_out = list_not_asked(checklist, batch)
     return [
         check
         for check in checklist.checks
-        if check.answer_key is not None and judged[check.id].reason != "condition-not-met"
+        if check.answer_key is not None and check.id not in left_out
     ]
 
 

@@ -1,5 +1,6 @@
 """The guided start: what a yard needs before its first stove, what is there, what is missing."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from qcapp.i18n.phrase import phrase
@@ -43,67 +44,33 @@ class Guide:
         return next((step for step in after if step.missing), self.first_open)
 
 
+@dataclass(frozen=True)
+class _Task:
+    """find_missing: a sentence of what a yard in this state still lacks; empty when it is done."""
+
+    href: str
+    title: str
+    why: str
+    find_missing: Callable[[YardState], str]
+
+
 def build_guide(state: YardState) -> Guide:
-    is_open = any(batch["closed_at"] is None for batch in state.batches)
-    steps = (
-        SetupStep(
-            "/yard/name",
-            phrase("Name the yard"),
-            phrase("It is on every page, on papers and on summaries for buyers."),
-            "" if state.facts.name else phrase("The yard has no name yet."),
-        ),
-        SetupStep(
-            "/yard/work",
-            phrase("Sizes and checklists"),
-            phrase(
-                "Which sizes you make, and what you check: the finished stove, and earlier "
-                "stages if you like."
-            ),
-            ""
-            if state.facts.sizes and state.facts.checklist_ids
-            else phrase("No size and no checklist are chosen yet."),
-        ),
-        SetupStep(
-            "/yard/people",
-            phrase("People"),
-            phrase(
-                "Who inspects, and who makes the stoves: a short code, a name, the trades, the "
-                "first day."
-            ),
-            _miss_people(state),
-        ),
-        SetupStep(
-            "/yard/crew",
-            phrase("Crew"),
-            phrase("Who usually does which step. The phone then suggests them for each stove."),
-            _miss_crew(state),
-        ),
-        SetupStep(
-            "/yard/batches",
-            phrase("First batch"),
-            phrase(
-                "Stoves that are offered together: a code, a size, how many, whether they are "
-                "painted."
-            ),
-            "" if is_open else phrase("No batch is open."),
-        ),
-        SetupStep(
-            "/yard",
-            phrase("Join a phone"),
-            phrase(
-                "A code that works once lets a phone join the yard; from then on the phone works "
-                "without signal."
-            ),
-            "" if state.phones else phrase("No phone has joined yet."),
-        ),
-        SetupStep(
-            "/yard/practice",
-            phrase("Practise"),
-            phrase("Practise on an invented stove on the phone; nothing of it is kept."),
-            "" if state.facts.is_practised else phrase("Nobody has confirmed the practice yet."),
-        ),
-    )
-    return Guide(steps, state.facts.is_ended)
+    steps = (SetupStep(task.href, task.title, task.why, task.find_missing(state)) for task in TASKS)
+    return Guide(tuple(steps), state.facts.is_ended)
+
+
+def load_guide(store: Store) -> Guide:
+    return build_guide(read_state(store))
+
+
+def _miss_name(state: YardState) -> str:
+    return "" if state.facts.name else phrase("The yard has no name yet.")
+
+
+def _miss_work(state: YardState) -> str:
+    if state.facts.sizes and state.facts.checklist_ids:
+        return ""
+    return phrase("No size and no checklist are chosen yet.")
 
 
 def _miss_people(state: YardState) -> str:
@@ -125,5 +92,72 @@ def _miss_crew(state: YardState) -> str:
     )
 
 
-def load_guide(store: Store) -> Guide:
-    return build_guide(read_state(store))
+def _miss_batch(state: YardState) -> str:
+    is_open = any(batch["closed_at"] is None for batch in state.batches)
+    return "" if is_open else phrase("No batch is open.")
+
+
+def _miss_phone(state: YardState) -> str:
+    return "" if state.phones else phrase("No phone has joined yet.")
+
+
+def _miss_practice(state: YardState) -> str:
+    return "" if state.facts.is_practised else phrase("Nobody has confirmed the practice yet.")
+
+
+# In the order in which a yard does them.
+TASKS = (
+    _Task(
+        "/yard/name",
+        phrase("Name the yard"),
+        phrase("It is on every page, on papers and on summaries for buyers."),
+        _miss_name,
+    ),
+    _Task(
+        "/yard/work",
+        phrase("Sizes and checklists"),
+        phrase(
+            "Which sizes you make, and what you check: the finished stove, and earlier "
+            "stages if you like."
+        ),
+        _miss_work,
+    ),
+    _Task(
+        "/yard/people",
+        phrase("People"),
+        phrase(
+            "Who inspects, and who makes the stoves: a short code, a name, the trades, the "
+            "first day."
+        ),
+        _miss_people,
+    ),
+    _Task(
+        "/yard/crew",
+        phrase("Crew"),
+        phrase("Who usually does which step. The phone then suggests them for each stove."),
+        _miss_crew,
+    ),
+    _Task(
+        "/yard/batches",
+        phrase("First batch"),
+        phrase(
+            "Stoves that are offered together: a code, a size, how many, whether they are painted."
+        ),
+        _miss_batch,
+    ),
+    _Task(
+        "/yard",
+        phrase("Join a phone"),
+        phrase(
+            "A code that works once lets a phone join the yard; from then on the phone works "
+            "without signal."
+        ),
+        _miss_phone,
+    ),
+    _Task(
+        "/yard/practice",
+        phrase("Practise"),
+        phrase("Practise on an invented stove on the phone; nothing of it is kept."),
+        _miss_practice,
+    ),
+)

@@ -16,10 +16,9 @@ from qcapp.errors import BadInput, NotPaired, TooLarge
 from qcapp.i18n.phrase import phrase
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
-from qcapp.sync.export_file import MAX_FILE_BYTES
-from qcapp.sync.protocol import MAX_BYTES
+from qcapp.sync.protocol import MAX_BYTES, MAX_FILE_BYTES
 from qcapp.usecases.kept_drawings import KeptDrawings
-from qcapp.usecases.take_in_file import take_turn
+from qcapp.usecases.one_import import only_one_import
 from qcapp.usecases.yard_state import read_yard_name
 
 # Of a form with fields for each check of a sheet or a checklist; the framework stops at 1000.
@@ -92,7 +91,7 @@ async def read_file_body(request: Request) -> AsyncIterator[BinaryIO]:
 
     Raises TooMany while another is on its way.
     """
-    with take_turn(SPOOL), tempfile.TemporaryFile() as spool:
+    with only_one_import(SPOOL), tempfile.TemporaryFile() as spool:
         async for part in _inflate(
             request, MAX_FILE_BYTES, "hand over fewer photos; the records are small"
         ):

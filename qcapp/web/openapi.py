@@ -10,7 +10,8 @@ from fastapi import APIRouter, FastAPI, Request
 from fastapi.openapi.utils import get_openapi
 from fastapi.responses import JSONResponse
 
-from qcapp.web.rules import Rule, allow, list_rules
+from qcapp.web.rooms import list_routes, list_rules
+from qcapp.web.rules import Rule, allow
 
 router = APIRouter(include_in_schema=False)
 
@@ -53,7 +54,7 @@ BARE = {
 def describe(app: FastAPI) -> dict[str, Any]:
     """The whole description, built once for an app."""
     if app.openapi_schema is None:
-        made = get_openapi(title=app.title, version=app.version, routes=app.routes)
+        made = get_openapi(title=app.title, version=app.version, routes=list_routes(app))
         made["components"]["securitySchemes"] = KEYS
         made["components"]["schemas"]["Error"] = ERROR
         rules = {(rule.method, rule.path): rule for rule in list_rules(app)}

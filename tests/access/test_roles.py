@@ -8,9 +8,11 @@ from fastapi import APIRouter, FastAPI
 from fastapi.routing import APIRoute
 
 from qcapp.access.roles import ACTIONS, ROLES, SIGNED_IN
-from qcapp.app import include_routers
+from qcapp.app import include_rooms
 from qcapp.errors import NotFound, StartError
+from qcapp.web.rooms import Room, find_rule, list_routes, list_rules
 from qcapp.web.rules import allow
+from qcapp.web.yard import start
 from tests.builders import make_cookie, open_client, open_yard
 from tests.routes import PROGRAMME_RULES, RULES, find, write_access_table
 
@@ -59,24 +61,14 @@ DENIALS = {
 }
 
 
-def list_routes(routes):
-    """Every route, those of included routers too, whatever shape FastAPI keeps them in."""
-    for route in routes:
-        inner = getattr(route, "original_router", None)
-        if inner is not None:
-            yield from list_routes(inner.routes)
-        else:
-            assert isinstance(route, APIRoute), (
-                f"{route} is no route with a rule: mounts and plain routes stand outside of them"
-            )
-            yield route
-
-
 def list_templates(app):
     """{(method, template)} of an app."""
-    return {
-        (method, route.path) for route in list_routes(app.router.routes) for method in route.methods
-    }
+    routes = list_routes(app)
+    for route in routes:
+        assert isinstance(route, APIRoute), (
+            f"{route} is no route with a rule: mounts and plain routes stand outside of them"
+        )
+    return {(method, route.path) for route in routes for method in route.methods}
 
 
 @pytest.fixture(scope="module")
@@ -111,20 +103,24 @@ def test_every_route_has_a_rule_and_every_rule_a_route(yard):
 
 
 @pytest.mark.parametrize("path", ["/", "/yard/new"])
-def test_app_with_a_route_that_says_nothing_of_who_may_use_it_does_not_start(path):
+def test_room_with_a_route_that_says_nothing_of_who_may_use_it_does_not_open(path, monkeypatch):
     router = APIRouter()
 
     @router.get(path)
     def leak():
         return "all"
 
-    with pytest.raises(StartError, match="does not say who may use it"):
-        include_routers(FastAPI(openapi_url=None), router)
+    monkeypatch.setattr(start, "router", router)
+    app = FastAPI(openapi_url=None)
+    include_rooms(app, Room(["/"], "phone.app_files:router"), Room([path], "yard.start:router"))
+    for use in (lambda: find_rule(app, "GET", path), lambda: list_rules(app)):
+        with pytest.raises(StartError, match="does not say who may use it"):
+            use()
 
 
 def test_app_with_a_page_of_fastapis_own_does_not_start():
     with pytest.raises(StartError, match=r"/openapi\.json"):
-        include_routers(FastAPI())
+        include_rooms(FastAPI())
 
 
 def test_action_that_is_not_in_the_table_cannot_be_declared():

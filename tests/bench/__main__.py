@@ -20,26 +20,50 @@ from tests.bench.server import measure_server
 from tests.bench.summary import measure_summary
 from tests.bench.teach import list_scores
 
+PARTS = (
+    "phone",
+    "teach",
+    "summary",
+    "load",
+    "drift",
+    "intake",
+    "pages",
+    "server",
+    "intervals",
+    "memory",
+)
+
 
 def main() -> None:
+    arguments = read_arguments()
+    figures = {}
+    if arguments.only in (None, "summary"):
+        show_summary()
+    show_promises(arguments.only, arguments.runs)
+    if arguments.only in (None, "intake"):
+        figures |= show_intake()
+    if arguments.only == "memory":
+        figures |= show_memory(max(arguments.stoves))
+    if arguments.only in (None, "server"):
+        figures |= show_server()
+    if arguments.only in (None, "pages"):
+        figures |= show_pages(arguments.stoves)
+    if arguments.only in (None, "phone"):
+        figures |= show_phone()
+    if arguments.only in (None, "load"):
+        figures |= show_load(arguments.phones)
+    if arguments.json:
+        arguments.json.write_text(json.dumps(figures, indent=1) + "\n", encoding="utf-8")
+
+
+def read_arguments() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python3 -m tests.bench")
     parser.add_argument(
         "--json", type=Path, metavar="FILE", help="also write the figures to a file"
     )
     parser.add_argument(
         "--only",
-        choices=(
-            "phone",
-            "teach",
-            "summary",
-            "load",
-            "drift",
-            "intake",
-            "pages",
-            "server",
-            "intervals",
-            "memory",
-        ),
+        choices=PARTS,
         help="one part of the bench",
     )
     parser.add_argument("--runs", type=int, default=500, help="simulated yards of each kind (500)")
@@ -51,28 +75,7 @@ def main() -> None:
         default=[1_000, 100_000],
         help="stoves kept (1000 100000; 1000000 takes a quarter of an hour)",
     )
-    arguments = parser.parse_args()
-    figures = {}
-    if arguments.only in (None, "summary"):
-        show_summary()
-    show_promises(arguments.only, arguments.runs)
-    if arguments.only in (None, "intake"):
-        figures |= show_intake()
-    if arguments.only == "memory":
-        figures |= show_memory(max(arguments.stoves))
-    if arguments.only in (None, "server"):
-        with TemporaryDirectory() as folder:
-            found = measure_server(Path(folder))
-        show(found)
-        figures |= found
-    if arguments.only in (None, "pages"):
-        figures |= show_pages(arguments.stoves)
-    if arguments.only in (None, "phone"):
-        figures |= show_phone()
-    if arguments.only in (None, "load"):
-        figures |= show_load(arguments.phones)
-    if arguments.json:
-        arguments.json.write_text(json.dumps(figures, indent=1) + "\n", encoding="utf-8")
+    return parser.parse_args()
 
 
 def show_promises(only: str | None, runs: int) -> None:
@@ -108,6 +111,13 @@ def show_intake() -> dict:
             print(f"| {name.replace('_', ' ')} | {shown} |", flush=True)
             figures[f"intake {signed} {name}"] = value
     return figures
+
+
+def show_server() -> dict:
+    with TemporaryDirectory() as folder:
+        found = measure_server(Path(folder))
+    show(found)
+    return found
 
 
 def show_memory(inspections: int) -> dict:

@@ -22,37 +22,46 @@ from tests.catalogues import extract
 
 SVG = "{http://www.w3.org/2000/svg}"
 NAME = "Yard"  # Also a word of the catalogue.
+TITLE = phrase("Single readings")
 
 
 def draw_all(words):
     """One chart of each kind; no word of it is typed here but names."""
-    title = phrase("Single readings")
+    yield from draw_shares(words)
+    yield from draw_readings(words)
+    yield from draw_controls(words)
+
+
+def draw_shares(words):
     yield draw_rates(
         [RateMark(NAME, 2, 40, 0.05, 0.01, 0.17, "round")],
         mean=0.04,
-        title=title,
+        title=TITLE,
         name="a",
         locale=words,
     )
-    yield draw_rates([], mean=None, title=title, name="b", locale=words)
+    yield draw_rates([], mean=None, title=TITLE, name="b", locale=words)
     yield draw_curve(
         [RunMark(1, 5, 2, 5, 0.12, 0.77)],
         [CurvePoint(0, 0.5, 0.2, 0.7), CurvePoint(9, 0.1, 0.0, 0.4)],
         experienced=(0.01, 0.05),
-        title=title,
+        title=TITLE,
         name="c",
         is_from_first=False,
         locale=words,
     )
-    yield draw_pareto([Bar(NAME, 9, 9, 164)], title=title, name="d", locale=words)
-    yield draw_pareto([], title=title, name="e", locale=words)
+    yield draw_pareto([Bar(NAME, 9, 9, 164)], title=TITLE, name="d", locale=words)
+    yield draw_pareto([], title=TITLE, name="e", locale=words)
+
+
+def draw_readings(words):
     yield draw_histogram(
         [Bin(1, 1.5, 3), Bin(1.5, 2, 4)],
         lower=1.25,
         upper=90,
         outside=3,
         unit="mm",
-        title=title,
+        title=TITLE,
         name="f",
         locale=words,
     )
@@ -62,7 +71,7 @@ def draw_all(words):
         upper=2,
         outside=3,
         unit="mm",
-        title=title,
+        title=TITLE,
         name="g",
         locale=words,
     )
@@ -72,22 +81,25 @@ def draw_all(words):
         sd=0.6,
         limits=[1.25],
         unit="mm",
-        title=title,
+        title=TITLE,
         name="h",
         locale=words,
     )
+
+
+def draw_controls(words):
     labels = tuple(
         name_point(f"finished/{NAME}-{at}", "2026-10-27T08:00:00.000Z") for at in range(3)
     )
     row = {"labels": labels, "values": (1.5, -2.25, 3.0), "centre": 0.5, "highs": (2.5,) * 3}
     flags = {2: phrase("beyond its limit")}
     yield draw_control(
-        ControlRow(title, "mm", lows=(-3.5,) * 3, flags=flags, began=1, **row),
+        ControlRow(TITLE, "mm", lows=(-3.5,) * 3, flags=flags, began=1, **row),
         name="i",
         locale=words,
     )
     yield draw_control(
-        ControlRow(title, phrase("sd"), lows=(None,) * 3, flags={}, other=(0.5, 0.5, 0.5), **row),
+        ControlRow(TITLE, phrase("sd"), lows=(None,) * 3, flags={}, other=(0.5, 0.5, 0.5), **row),
         name="j",
         locale=words,
     )

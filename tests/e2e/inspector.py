@@ -10,7 +10,9 @@ from tests.e2e.phone_words import list_words
 
 @dataclass
 class Inspector:
-    """page: the phone; compiled: the checklist as the phone has it; language: the one that the phone shows."""
+    """page: the phone; compiled: the checklist as the phone has it; language: the one that the
+    phone shows.
+    """
 
     page: Page
     compiled: dict
@@ -49,7 +51,9 @@ class Inspector:
         return serial
 
     def walk(self, faults: dict | None = None, photo: Path | None = None) -> None:
-        """Answers every open check until the review shows; faults: {check id: typed value or "fail"}."""
+        """Answers every open check until the review shows; faults: {check id: typed value or
+        "fail"}.
+        """
         for _ in range(200):
             self.page.locator(".walk .dock, dialog[open], #ui-save").first.wait_for()
             if self.page.locator("#ui-save").count():
@@ -136,5 +140,7 @@ def open_rest(page: Page) -> None:
 
 
 def send_now(page: Page) -> None:
-    """Presses "Send now"; where the phone's own next try came first there is no such button any more."""
+    """Presses "Send now"; where the phone's own next try came first there is no such button any
+    more.
+    """
     page.locator("#ui-send").evaluate_all("found => found.forEach((button) => button.click())")

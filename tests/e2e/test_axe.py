@@ -48,7 +48,8 @@ BEGUN = ("/", "/batches/B1", "/yard/accounts", "/account", "/stoves?serial=B5-00
 # No page: files, calls of programs, what a phone or a stranger opens; what follows a button on the
 # laptop itself, which has a test of its own below.
 NO_PAGE = re.compile(
-    r"^/(api|static|phone|sw\.js|manifest|photos|lesson-media|guide/pictures|s|c|welcome|sign-in|laptop/\w+)\b|\.(csv|xlsx|pdf|json|yaml)$"
+    r"^/(api|static|phone|sw\.js|manifest|photos|lesson-media|guide/pictures|s|c|welcome|sign-in"
+    r"|laptop/\w+)\b|\.(csv|xlsx|pdf|json|yaml)$"
 )
 PHONE_SCREENS = (
     "today",
@@ -74,6 +75,26 @@ def filled(chromium, demo):
     """
     context = chromium.new_context()
     demo.sign_in(context)
+    headers = {"Origin": demo.address}
+    study = {
+        "data": urlencode(list_study_fields()),
+        "headers": {**headers, "Content-Type": "application/x-www-form-urlencoded"},
+    }
+    for address, more in (
+        ("/api/sync/push", make_push(demo)),
+        ("/yard/studies", study),
+        ("/batches/B1/summaries", {"headers": headers}),
+    ):
+        answer = context.request.post(demo.address + address, **more)
+        assert answer.ok, (address, answer.status, answer.text()[:500])
+    context.close()
+    return demo
+
+
+def make_push(demo) -> dict:
+    """Two records of a phone that joined: of a stove of no batch, and by a checklist that asks less
+    than the yard's own, which the phone brings along.
+    """
     phone = Phone(build_small_checklist())
     store = demo.open_store()
     add_offered_checklist(store)
@@ -83,46 +104,27 @@ def filled(chromium, demo):
     with store.reading() as connection:
         own = get_current_checklist(connection, "finished-stove").compiled()
     store.close()
-    # One that asks less than the yard's own, brought along by a phone.
     easier = Checklist.from_compiled({**own, "revision": 99, "checks": own["checks"][1:]})
     body = {**phone.inspect("X-2")["body"], "answers": {}, "verdicts": {}}
     brought = Phone(easier, numbers=phone.numbers).seal("inspection", "B6-001", body, batch="B6")
-    inspectors = [("inspectors", code) for code in ("I01", "I02")]
-    study = [
+    records = [phone.inspect("X-1"), brought]
+    return {
+        "data": build_push(records, definitions=[easier.compiled()]),
+        "headers": {"Authorization": f"Bearer {joined.token}"},
+    }
+
+
+def list_study_fields() -> list[tuple[str, str]]:
+    return [
         ("title", "Door"),
         ("checklist", "finished-stove"),
         ("batch", "B6"),
         ("stoves", "B6-001 B6-002"),
         ("checks", "leg-rock"),
-        *inspectors,
+        ("inspectors", "I01"),
+        ("inspectors", "I02"),
         ("repeats", "2"),
     ]
-    for address, more in (
-        (
-            "/api/sync/push",
-            {
-                "data": build_push(
-                    [phone.inspect("X-1"), brought], definitions=[easier.compiled()]
-                ),
-                "headers": {"Authorization": f"Bearer {joined.token}"},
-            },
-        ),
-        (
-            "/yard/studies",
-            {
-                "data": urlencode(study),
-                "headers": {
-                    "Content-Type": "application/x-www-form-urlencoded",
-                    "Origin": demo.address,
-                },
-            },
-        ),
-        ("/batches/B1/summaries", {"headers": {"Origin": demo.address}}),
-    ):
-        answer = context.request.post(demo.address + address, **more)
-        assert answer.ok, (address, answer.status, answer.text()[:500])
-    context.close()
-    return demo
 
 
 @pytest.fixture(scope="module")

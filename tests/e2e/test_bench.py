@@ -8,6 +8,7 @@ from qcapp.sync.server_events import record_server_event
 from qcapp.usecases.fill_demo import give_to_artisan
 from qcapp.usecases.keep_lesson_parts import add_picture, put_voice
 from tests.conftest import CHROMIUM_FLAGS, get_chromium_path
+from tests.e2e.app_modules import wait_for_answer, with_modules
 from tests.e2e.inspector import wait_unsent
 from tests.inspection.test_gauges import TERMS
 from tests.web.test_lesson_parts import SVG, WEBM
@@ -31,19 +32,16 @@ def type_value(page, text):
     page.locator("#ui-key-ok:enabled").tap()
 
 
+HAS_LESSON = with_modules("""async () => {
+  const {withStores, ask} = await load('store/db.js');
+  const keys = await withStores(["reference"], "readonly",
+    ({reference}) => ask(reference.getAllKeys()));
+  return keys.some((key) => key.startsWith("lesson/"));
+}""")
+
+
 def wait_kept_pictures(page):
-    page.wait_for_function(
-        """() => new Promise((resolve) => {
-          const opening = indexedDB.open("qcapp");
-          opening.onsuccess = () => {
-            const keys = opening.result.transaction("reference").objectStore("reference").getAllKeys();
-            keys.onsuccess = () => {
-              opening.result.close();
-              resolve(keys.result.some((key) => key.startsWith("lesson/")));
-            };
-          };
-        })"""
-    )
+    wait_for_answer(page, HAS_LESSON)
 
 
 def test_first_piece_gauge_and_lesson_without_signal(server, join_phone):

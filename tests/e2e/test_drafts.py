@@ -9,6 +9,7 @@ import pytest
 from playwright.sync_api import Page
 
 from tests.conftest import PHONE
+from tests.e2e.app_modules import wait_for_answer, with_modules
 from tests.e2e.inspector import Inspector, show
 from tests.e2e.phone_words import word
 from tests.e2e.screens.test_practice import READ_KEPT
@@ -16,10 +17,17 @@ from tests.e2e.server import YardServer, read_checklist
 
 PAGE = "/yard/checklists/finished-stove"
 KEY = "checks.height-of-the-ash-door.measure"
-READ_LISTS = """async () => {
-  const {withStores, ask} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/db.js'));
+READ_LISTS = with_modules("""async () => {
+  const {withStores, ask} = await load('store/db.js');
   return withStores(["reference"], "readonly", ({reference}) => ask(reference.getAllKeys()));
-}"""
+}""")
+
+HAS_CHECK = with_modules("""async (check) => {
+  const {withStores, ask} = await load('store/db.js');
+  const kept = await withStores(
+    ["reference"], "readonly", ({reference}) => ask(reference.get("current")));
+  return JSON.stringify(kept).includes(check);
+}""")
 
 
 @pytest.fixture
@@ -105,10 +113,19 @@ def test_lead_changes_practises_and_publishes_a_checklist(
 
     context = chromium.new_context(**PHONE)
     phone = context.new_page()
-    inspector = Inspector(phone, before)
-    inspector.join(server.address, server.make_code())
+    Inspector(phone, before).join(server.address, server.make_code())
+    practise(phone, f"{server.address}{link}")
+    assert read_checklist(server, "finished-stove") == before
+
+    publish(page, server, before["revision"] + 1)
+    inspect_by_the_new_one(phone, server)
+    context.close()
+
+
+def practise(phone: Page, link: str) -> None:
+    """The draft's new size and check are tried, and the phone keeps nothing of it."""
     kept, lists = phone.evaluate(READ_KEPT), phone.evaluate(READ_LISTS)
-    phone.goto(f"{server.address}{link}")
+    phone.goto(link)
     phone.get_by_text(word("practice.draft")).wait_for()
     phone.get_by_role("button", name="giant").tap()
     phone.locator(".walk").wait_for()
@@ -117,26 +134,20 @@ def test_lead_changes_practises_and_publishes_a_checklist(
     assert phone.locator(".practice").inner_text() == word("practice.mark")
     assert phone.locator("svg.drawing #ash-door").count() == 1
     assert (phone.evaluate(READ_KEPT), phone.evaluate(READ_LISTS)) == (kept, lists)
-    assert read_checklist(server, "finished-stove") == before
+    assert json.loads(kept)["events"] == []
 
+
+def publish(page: Page, server: YardServer, number: int) -> None:
     page.get_by_role("button", name="Publish these").click()
-    number = before["revision"] + 1
     page.get_by_text(f"Revision {number}, the yard's own").wait_for()
     compiled = read_checklist(server, "finished-stove")
     assert compiled["revision"] == number and compiled["sizes"][-1] == "giant"
+
+
+def inspect_by_the_new_one(phone: Page, server: YardServer) -> None:
     phone.goto(f"{server.address}/phone/")
-    phone.wait_for_function(
-        """async (check) => {
-          const {withStores, ask} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/db.js'));
-          const kept = await withStores(["reference"], "readonly", ({reference}) => ask(reference.get("current")));
-          return JSON.stringify(kept).includes(check);
-        }""",
-        arg="height-of-the-ash-door",
-    )
-    fresh = Inspector(phone, compiled)
+    wait_for_answer(phone, HAS_CHECK, "height-of-the-ash-door")
     phone.reload()
-    fresh.start_stove()
+    Inspector(phone, read_checklist(server, "finished-stove")).start_stove()
     show(phone, "#/walk/ash-door")
     phone.get_by_text("Height of the ash door").first.wait_for()
-    context.close()
-    assert json.loads(kept)["events"] == []

@@ -10,6 +10,7 @@ import pytest
 from playwright.sync_api import BrowserContext, Page
 
 from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path
+from tests.e2e.app_modules import wait_for_answer, with_modules
 from tests.e2e.inspector import Inspector, show, wait_unsent
 from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
@@ -27,11 +28,10 @@ SETUP = """(() => {
     }
   };
 })()"""
-TYPED_IS_STORED = """async (text) => {
-  const main = document.querySelector("script[src$='main.js']").src;
-  const { listDrafts } = await import(main.replace("main.js", "store/local_db.js"));
+TYPED_IS_STORED = with_modules("""async (text) => {
+  const { listDrafts } = await load("store/local_db.js");
   return (await listDrafts()).some(({ typed }) => typed?.text === text);
-}"""
+}""")
 
 
 class Phone:
@@ -169,7 +169,7 @@ def pause_and_kill(phone: Phone) -> None:
     phone.tap("#ui-key-9")
     phone.page.locator(".typed output", has_text="9").wait_for()
     # Shown first, then stored: a hand needs longer for the kill than the storing takes.
-    phone.page.wait_for_function(TYPED_IS_STORED, arg="9")
+    wait_for_answer(phone.page, TYPED_IS_STORED, "9")
     where = phone.page.url
     phone.kill()
     phone.open()

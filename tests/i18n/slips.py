@@ -54,7 +54,10 @@ ENGLISH_SLIPS = (
     Slip("a word twice", r"\b([a-z]{2,}) \1\b", ("of of 30",), ("that this",), ("that", "had")),
     Slip("blank before a mark", r"[a-z] [,;:?!](?=\s)", ("stoves : two",), ("stoves: two",)),
 )
+# What is counted, in the language of the checklists’ keys; “within 30 days of” was typed by a yard.
+ENGLISH_UNIT = r"(?:\d[ \xa0\u202f]|\()(?:holes|liners|measures|tabs|days)\b(?! of )"
 FRENCH_SLIPS = (
+    Slip("unit in English", ENGLISH_UNIT, ("19 holes", "valeur (liners)"), ("19\xa0trous",)),
     Slip(
         "contraction",
         r"\b(?:de|à) les? ([a-zé]+)",
@@ -95,6 +98,12 @@ FRENCH_SLIPS = (
     Slip("a word twice", r"\b([a-zé]{2,}) \1\b", ("de de",), ("nous nous",), ("nous", "vous")),
 )
 PORTUGUESE_SLIPS = (
+    Slip(
+        "unit in English",
+        f"{ENGLISH_UNIT}|{ENGLISH_UNIT.replace('holes', 'rivets|points|parts|holes')}",
+        ("19 holes", "2 rivets"),
+        ("2\xa0rebites",),
+    ),
     Slip(
         "contraction",
         r"(?<!antes )(?<!depois )\b(?:(?:de|em|por) (?:o|os|a|as)|a os?) (?=[a-zéáâãçõó])",

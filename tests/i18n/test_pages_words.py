@@ -178,7 +178,7 @@ def test_the_link_to_another_language_is_a_page_even_after_a_form():
     assert (
         refused.status_code == 422
         and 'href="/?language=pt"' in refused.text
-        and "ce champ manque" in refused.text
+        and "Ce champ manque." in refused.text
     )
     assert 'href="?language=pt"' in yard.client.post("/yard/import", data={}).text
 
@@ -214,13 +214,13 @@ def test_errors_are_told_in_the_readers_language():
     page = text_of(yard.client.get("/batches/NONE", headers=french).text)
     assert (
         "Cela n’a pas marché" in page
-        and "ce lot n’existe pas (NONE)" in page
-        and "voyez la liste des lots" in page
+        and "Ce lot n’existe pas. NONE" in page
+        and "Voyez la liste des lots." in page
     )
-    assert "il n’y a pas de page à cette adresse" in text_of(
+    assert "Il n’y a pas de page à cette adresse." in text_of(
         yard.client.get("/nowhere", headers=french).text
     )
-    assert "there is no page at this address" in text_of(yard.client.get("/nowhere").text)
+    assert "There is no page at this address." in text_of(yard.client.get("/nowhere").text)
 
 
 def test_numbers_and_days_are_written_as_the_language_does():

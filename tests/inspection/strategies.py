@@ -214,6 +214,17 @@ def judge_questions(draw: st.DrawFn) -> dict[str, Any]:
 
 _CHECK_IDS = ("width", "latch", "ring")
 _VERDICTS = ("pass", "fail", "doubtful", "not_applicable", "missing")
+# What is looked at and corrected most stands twice, so that it is drawn more often.
+_STOVE_KINDS = (
+    "inspection",
+    "inspection",
+    "correction",
+    "correction",
+    "void",
+    "photo_note",
+    "quarantine_decision",
+    "hold_decision",
+)
 
 
 @st.composite
@@ -222,39 +233,11 @@ def stove_events(draw: st.DrawFn) -> list[dict[str, Any]]:
     voids, quarantine and hold decisions whose targets may not exist.
     """
     ids = [f"e{place}" for place in range(draw(st.integers(1, 9)))]
-    events = []
+    events: list[dict[str, Any]] = []
     for place, event_id in enumerate(ids):
-        kind = draw(
-            st.sampled_from(
-                [
-                    "inspection",
-                    "inspection",
-                    "correction",
-                    "correction",
-                    "void",
-                    "photo_note",
-                    "quarantine_decision",
-                    "hold_decision",
-                ]
-            )
-        )
-        body: dict[str, Any] = {
-            "verdicts": draw(
-                st.dictionaries(st.sampled_from(_CHECK_IDS), st.sampled_from(_VERDICTS))
-            ),
-            "disposition": {"kind": draw(st.sampled_from(["release", "rework", "hold"]))},
-        }
-        if kind == "correction":
-            body = {"reason": "typed wrong", "replacement": body}
-        target = (
-            draw(st.sampled_from([*ids, "nobody"]))
-            if kind in ("correction", "void", "quarantine_decision", "hold_decision")
-            else None
-        )
-        if kind == "quarantine_decision":
-            body = draw(quarantine_decision_bodies(target, body, events))
-        if kind == "hold_decision":
-            body = {"disposition": {**body["disposition"], "reason": "seen"}}
+        kind = draw(st.sampled_from(_STOVE_KINDS))
+        has_target = kind in ("correction", "void", "quarantine_decision", "hold_decision")
+        target = draw(st.sampled_from([*ids, "nobody"])) if has_target else None
         events.append(
             {
                 "id": event_id,
@@ -267,13 +250,30 @@ def stove_events(draw: st.DrawFn) -> list[dict[str, Any]]:
                 "stove": draw(st.sampled_from(["B1-007", "b1 7"])),
                 "checklist_hash": "h1",
                 "captured_at": draw(st.sampled_from(["t1", "t2", "t3"])),
-                "body": body,
+                "body": draw(event_bodies(kind, target, events)),
                 "photos": draw(st.lists(st.sampled_from(["p1", "p2", "p3"]), max_size=2)),
                 "corrects": target,
                 "place": place,
             }
         )
     return events
+
+
+@st.composite
+def event_bodies(
+    draw: st.DrawFn, kind: str, target: str | None, earlier: list[dict[str, Any]]
+) -> dict[str, Any]:
+    seen: dict[str, Any] = {
+        "verdicts": draw(st.dictionaries(st.sampled_from(_CHECK_IDS), st.sampled_from(_VERDICTS))),
+        "disposition": {"kind": draw(st.sampled_from(["release", "rework", "hold"]))},
+    }
+    if kind == "correction":
+        return {"reason": "typed wrong", "replacement": seen}
+    if kind == "quarantine_decision":
+        return draw(quarantine_decision_bodies(target, seen, earlier))
+    if kind == "hold_decision":
+        return {"disposition": {**seen["disposition"], "reason": "seen"}}
+    return seen
 
 
 @st.composite

@@ -4,13 +4,16 @@ import numpy as np
 import pytest
 
 from qcapp.errors import BadInput
+from qcapp.stats import misclassification
 from qcapp.stats.misclassification import (
     FEWEST,
     LookPair,
+    _find_look_errors,
     correct_rate,
     find_look_errors,
     rogan_gladen,
 )
+from qcapp.stats.seeded_draws import start_draws
 
 
 # Source: the worked example of epi.prev in the R package epiR (secondary): 23 of 150 cattle react
@@ -34,6 +37,35 @@ def test_what_is_missed_raises_the_rate_and_false_alarms_lower_it():
     assert correct_rate(50, 1000, half_missed).value == pytest.approx(0.1)
     alarms = find_look_errors([LookPair(2, 0, 0, 0)] * 30 + [LookPair(0, 0, 1, 49)] * 40)
     assert correct_rate(50, 1000, alarms).value == pytest.approx((0.05 - 0.02) / 0.98)
+
+
+def test_the_same_counts_are_drawn_once_and_other_stoves_anew(monkeypatch):
+    drawn = []
+
+    def start(stream=0):
+        drawn.append(stream)
+        return start_draws(stream)
+
+    monkeypatch.setattr(misclassification, "start_draws", start)
+    # Equal sums; in the second the misses fell together on a few stoves.
+    apart = [LookPair(1, 1, 0, 8)] * 20 + [LookPair(0, 0, 1, 9)] * 20
+    together = (
+        [LookPair(2, 0, 0, 8)] * 10 + [LookPair(0, 2, 0, 8)] * 10 + [LookPair(0, 0, 1, 9)] * 20
+    )
+    _find_look_errors.cache_clear()
+    first = correct_rate(31, 700, find_look_errors(apart))
+    assert drawn == [0, 1]
+    assert correct_rate(31, 700, find_look_errors(list(apart))) == first and drawn == [0, 1]
+    other = correct_rate(31, 700, find_look_errors(together))
+    assert drawn == [0, 1, 0, 1] and other.value == first.value and other != first
+    assert correct_rate(32, 700, find_look_errors(apart)) != first
+    assert correct_rate(31, 700, find_look_errors(apart), dispersion=2.0) != first
+    assert correct_rate(31, 700, find_look_errors(apart), 0.9) != first
+    assert drawn == [0, 1, 0, 1, 1, 1, 1]
+    _find_look_errors.cache_clear()
+    assert correct_rate(31, 700, find_look_errors(apart)) == first
+    assert drawn == [0, 1, 0, 1, 1, 1, 1, 0, 1]
+    assert correct_rate(31, 700, find_look_errors([])) is None
 
 
 def draw_yard(rng, rate, seen, *, stoves=500, again=60, steps=10, common=0.0):

@@ -243,63 +243,64 @@ def shared():
     store.close()
 
 
+class LosingPhone:
+    """A phone that makes, pushes (the answer may be lost) and loses unsent records.
+
+    lost: numbers of the records that it lost; here: numbers of those that reached the server.
+    """
+
+    def __init__(self, store, checklist, device_id: str) -> None:
+        self.store, self.phone = store, Phone(checklist, device_id)
+        self.made, self.unsent, self.lost, self.here = 0, [], set(), set()
+        with store.writing() as connection:
+            save_device(
+                connection,
+                device_id=device_id,
+                name="Phone",
+                token_hash="t",
+                now=format_timestamp(NOW),
+            )
+
+    def make(self, count: int) -> None:
+        nothing = dict.fromkeys(("batch", "stage", "checklist", "checklist_hash"))
+        self.unsent += [self.phone.seal("photo_note", None, {}, **nothing) for _ in range(count)]
+        self.made += count
+
+    def lose(self, which: int) -> None:
+        if self.unsent:
+            self.lost.add(self.unsent.pop(which % len(self.unsent))["dev_seq"])
+
+    def push(self, most: int, is_answered: bool) -> None:
+        batch, device = self.unsent[:most], self.phone.device_id
+        note = {"id": device, "created": self.made, "acked": self.made - len(self.unsent)}
+        pushed = parse_push(build_push(batch, device=note))
+        receive_push(self.store, pushed, relayed_by=device, now=NOW)
+        self.here |= {event["dev_seq"] for event in batch}
+        self.compare(is_all=len(batch) == len(self.unsent))
+        if is_answered:
+            self.unsent = self.unsent[len(batch) :]
+
+    def compare(self, *, is_all: bool) -> None:
+        """What the server calls lost, with what is. is_all: nothing unsent was held back."""
+        with self.store.reading() as connection:
+            seen = list_devices_seen(connection)
+        loss = next(one for one in seen if one.id == self.phone.device_id).loss
+        # What was pushed before its answer got lost may be lost on the phone, but it is here.
+        really = self.lost - self.here
+        count = loss.count if loss else 0
+        # Records that are here, but whose answer was lost, hide a loss until they are offered
+        # again.
+        assert count <= len(really) and (count == len(really) or not is_all)
+        if count and loss.is_exact:
+            named = {n for first, last in loss.ranges for n in range(first, last + 1)}
+            assert named == really
+
+
 @settings(max_examples=60)
 @given(steps=steps)
 def test_nothing_is_called_lost_that_is_not_and_in_the_end_all_that_is(shared, steps):
-    """A phone that makes, pushes (the answer may be lost) and loses unsent records,
-    in any order.
-    """
+    """In any order of making, pushing and losing."""
     store, checklist, numbers = shared
-    phone = Phone(checklist, f"0197f000-0000-7000-8000-{next(numbers):012x}")
-    made, unsent, lost, here = 0, [], set(), set()
-    with store.writing() as connection:
-        save_device(
-            connection,
-            device_id=phone.device_id,
-            name="Phone",
-            token_hash="t",
-            now=format_timestamp(NOW),
-        )
-    for step in [*steps, ("push", 100, True)]:
-        if step[0] == "make":
-            unsent += [
-                phone.seal(
-                    "photo_note",
-                    None,
-                    {},
-                    batch=None,
-                    stage=None,
-                    checklist=None,
-                    checklist_hash=None,
-                )
-                for _ in range(step[1])
-            ]
-            made += step[1]
-        elif step[0] == "lose" and unsent:
-            lost.add(unsent.pop(step[1] % len(unsent))["dev_seq"])
-        elif step[0] == "push":
-            batch = unsent[: step[1]]
-            note = {"id": phone.device_id, "created": made, "acked": made - len(unsent)}
-            receive_push(
-                store,
-                parse_push(build_push(batch, device=note)),
-                relayed_by=phone.device_id,
-                now=NOW,
-            )
-            here |= {event["dev_seq"] for event in batch}
-            with store.reading() as connection:
-                found = next(
-                    one for one in list_devices_seen(connection) if one.id == phone.device_id
-                )
-            # What was pushed before its answer got lost may be lost on the phone, but it is here.
-            really = lost - here
-            count = found.loss.count if found.loss else 0
-            # Records that are here, but whose answer was lost, hide a loss until they are offered
-            # again.
-            assert count <= len(really) and (count == len(really) or len(batch) < len(unsent))
-            if count and found.loss.is_exact:
-                assert {
-                    n for first, last in found.loss.ranges for n in range(first, last + 1)
-                } == really
-            if step[2]:
-                unsent = unsent[len(batch) :]
+    phone = LosingPhone(store, checklist, f"0197f000-0000-7000-8000-{next(numbers):012x}")
+    for act, *how in [*steps, ("push", 100, True)]:
+        getattr(phone, act)(*how)

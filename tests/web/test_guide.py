@@ -9,8 +9,8 @@ from qcapp import __version__
 from qcapp.errors import StartError
 from qcapp.programme_app import create_programme, load_programme
 from qcapp.settings import Settings
+from qcapp.web.guide.files import load_user_guide
 from qcapp.web.guide.markdown import find_address, make_anchor, render_markdown
-from qcapp.web.guide.pages import load_user_guide
 from tests.builders import NOW, ROOT, open_client, open_yard
 
 FOLDER = ROOT / "static" / "guide"

@@ -176,7 +176,7 @@ def test_what_came_after_the_preview_is_not_issued_unseen(yard):
     seen = re.search(r'name="seen" value="(\d+)"', yard.client.get("/batches/B1/issue").text)[1]
     yard.push(yard.phone.inspect("B1-002", edge="fail", disposition="rework"))
     answer = yard.client.post("/batches/B1/summaries", data={"seen": seen})
-    assert answer.status_code == 409 and "records have arrived since you looked" in text_of(answer)
+    assert answer.status_code == 409 and "Records have arrived since you looked" in text_of(answer)
     seen = re.search(r'name="seen" value="(\d+)"', yard.client.get("/batches/B1/issue").text)[1]
     assert yard.client.post("/batches/B1/summaries", data={"seen": seen}).status_code == 200
     page = text_of(yard.client.get("/batches/B1/issue"))

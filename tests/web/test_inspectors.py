@@ -3,7 +3,7 @@
 import pytest
 
 from qcapp.store.registry.people import save_people
-from tests.builders import open_yard
+from tests.builders import SECOND_INSPECTOR, open_yard
 from tests.web.test_pages import text_of
 
 pytestmark = pytest.mark.both_engines
@@ -15,18 +15,7 @@ def build_yard(*, second_sees_more=True, is_even=True):
     """
     yard = open_yard()
     with yard.store.writing() as connection:
-        save_people(
-            connection,
-            [
-                {
-                    "code": "I02",
-                    "name": "Dodo",
-                    "trades": [],
-                    "started_on": None,
-                    "is_inspector": True,
-                }
-            ],
-        )
+        save_people(connection, [SECOND_INSPECTOR])
     events = []
     for n in range(160):
         maker = ("A01", "A02")[n % 2]

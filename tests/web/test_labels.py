@@ -3,7 +3,7 @@
 import pytest
 
 from qcapp.inspection.articles import count_articles, count_faulty
-from qcapp.web.layout.labels import GATES
+from qcapp.web.layout.labels import STAGES
 
 WORDS = {
     "finished": ("stove", "stoves"),
@@ -18,7 +18,7 @@ WORDS = {
 
 
 def test_every_stage_with_a_name_has_a_word():
-    assert set(GATES) <= set(WORDS)
+    assert set(STAGES) <= set(WORDS)
 
 
 @pytest.mark.parametrize("stage", WORDS)

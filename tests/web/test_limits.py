@@ -7,7 +7,7 @@ import pytest
 
 from qcapp.reports.agreement import GivenReading, compare_readings
 from qcapp.store.registry.people import save_people
-from tests.builders import open_yard
+from tests.builders import SECOND_INSPECTOR, open_yard
 from tests.web.test_pages import text_of
 from tests.web.test_studies import plan
 
@@ -117,18 +117,7 @@ def read_study(yard, inspectors):
 
 def test_what_a_study_found_of_the_measuring_stands_beside_what_the_checklist_states(yard):
     with yard.store.writing() as connection:
-        save_people(
-            connection,
-            [
-                {
-                    "code": "I02",
-                    "name": "Dodo",
-                    "trades": [],
-                    "started_on": None,
-                    "is_inspector": True,
-                }
-            ],
-        )
+        save_people(connection, [SECOND_INSPECTOR])
     url = "/yard/limits/small-stove/door-opening-width/medium"
     read_study(yard, ["I01"])
     assert "as the study" not in text_of(yard.client.get(url))

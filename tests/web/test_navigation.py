@@ -5,9 +5,10 @@ from html import unescape
 
 import pytest
 
+from qcapp.web.layout.page import NAV
 from qcapp.web.layout.yard_groups import GROUPS, find_here
 from tests.builders import open_yard
-from tests.routes import RULES
+from tests.routes import RULES, find
 
 # What no link leads to: it needs a value, is a file, is for programs or strangers, or follows a
 # button (of an update) or the start of the program (before anybody signed in).
@@ -32,6 +33,12 @@ def test_every_page_is_two_clicks_from_the_start():
     wanted = {path for path in pages if not NO_LINK.search(path)}
     assert len(wanted) > 25
     assert wanted - first - second - {"/"} == set()
+
+
+def test_a_link_is_shown_to_whom_the_rule_of_its_page_lets_in():
+    linked = [(href, action) for href, action, _name, _more in NAV]
+    linked += [(one.href, one.action) for group in GROUPS for one in group.pages]
+    assert linked == [(href, find("GET", href).action) for href, _action in linked]
 
 
 def test_groups_are_few_and_none_of_their_pages_is_there_twice():

@@ -430,7 +430,7 @@ def test_form_without_its_name_is_refused_and_saves_nothing(yard):
     typist = enter(yard, fill())
     answer = yard.client.post("/yard/entry", data={**typist.form, "do": "save", "key": "x"})
     assert (
-        answer.status_code == 400 and "open the page again" in answer.text and read_log(yard) == []
+        answer.status_code == 400 and "Open the page again" in answer.text and read_log(yard) == []
     )
 
 

@@ -10,7 +10,7 @@ from qcapp.inspection.event import stove_key
 from qcapp.inspection.study import is_looked_at_twice
 from qcapp.store import log
 from qcapp.store.registry.people import save_people
-from tests.builders import open_yard
+from tests.builders import SECOND_INSPECTOR, open_yard
 from tests.web.test_pages import text_of
 
 NO_STUDY = "0197f000-0000-7000-8000-00000000ffff"
@@ -29,18 +29,7 @@ PLAN = {
 def yard():
     yard = open_yard()
     with yard.store.writing() as connection:
-        save_people(
-            connection,
-            [
-                {
-                    "code": "I02",
-                    "name": "Dodo",
-                    "trades": [],
-                    "started_on": None,
-                    "is_inspector": True,
-                }
-            ],
-        )
+        save_people(connection, [SECOND_INSPECTOR])
     return yard
 
 

@@ -9,11 +9,11 @@ from typing import Any
 from sqlalchemy import Connection, func, select
 
 from qcapp.checklist.model import Checklist
-from qcapp.inspection.counts import CheckResult, count_result, list_results, verdict_differences
+from qcapp.inspection.counts import CheckResult, list_results, verdict_differences
 from qcapp.inspection.judged import JudgedInspections
 from qcapp.inspection.pieces import find_made_from
 from qcapp.inspection.tallies import CountedInspection
-from qcapp.store.projections.check_numbers import CheckNumbers, ensure_check_nos
+from qcapp.store.projections.check_numbers import ensure_check_nos
 from qcapp.store.tables import INSPECTION, STOVE
 
 Values = dict[str, Any]
@@ -46,20 +46,20 @@ def build_rows(
     for key, state in states.items():
         if not state["inspections"]:
             continue
-        results = list_results(key, state, checklists, judged)
+        results = [list_results(one, checklists, judged) for one in state["inspections"]]
         stove_no = next(next_stove)
         first = checklists[state["inspections"][0]["checklist_hash"]]
-        stove = _build_stove_row(stove_no, key, state, results, first)
+        stove = _build_stove_row(stove_no, key, state, results[0], first)
         rows.stoves.append(stove)
         links = find_made_from(key, state, checklists)
         rows.made_from.extend(link._asdict() for link in links)
-        for inspection in state["inspections"]:
+        for inspection, own in zip(state["inspections"], results, strict=True):
             row = _build_inspection_row(next(next_inspection), stove_no, inspection, state)
             differences = verdict_differences(inspection, checklists, judged)
             rows.inspections.append(row | {"differences": json.dumps(differences)})
-            own = [one for one in results if one.inspection_id == inspection["id"]]
-            rows.results.extend(_list_result_rows(row["no"], own, check_nos))
             checklist = checklists[inspection["checklist_hash"]]
+            numbers = check_nos[inspection["checklist_hash"]]
+            rows.results.extend(_list_result_rows(row["no"], own, numbers))
             rows.counted.append(_count(stove, row, own, checklist))
     return rows
 
@@ -75,10 +75,12 @@ def _find_next_numbers(connection: Connection) -> tuple[Iterator[int], Iterator[
 
 
 def _list_result_rows(
-    inspection_no: int, results: Iterable[CheckResult], check_nos: CheckNumbers
+    inspection_no: int, results: Iterable[CheckResult], check_nos: Mapping[str, int]
 ) -> list[tuple[Any, ...]]:
-    """By slices, for there are many: hash and check_id; artisan to value."""
-    return [(inspection_no, check_nos[one[2:4]], *one[7:12]) for one in results]
+    """By slices, for there are many: the check's id; artisan to fault."""
+    return [
+        (inspection_no, check_nos[counted[0]], *counted[4:], value) for counted, value in results
+    ]
 
 
 def _count(
@@ -87,7 +89,7 @@ def _count(
     """As store/projections/tallies.py reads it from these rows."""
     day, is_first_pass = inspection["captured_at"][:10], inspection["is_first_pass"]
     of_stove = (stove["batch"], stove["size"], stove["stage"])
-    counted = tuple(map(count_result, results))
+    counted = tuple(one.counted for one in results)
     return CountedInspection(day, *of_stove, checklist.id, is_first_pass, counted)
 
 
@@ -95,7 +97,7 @@ def _build_stove_row(
     no: int,
     key: str,
     state: Mapping[str, Any],
-    results: Sequence[CheckResult],
+    first_pass: Sequence[CheckResult],
     checklist: Checklist,
 ) -> Values:
     first, last = state["inspections"][0], state["inspections"][-1]
@@ -109,12 +111,8 @@ def _build_stove_row(
         "size": first["body"]["size"],
         "disposition": state["disposition"],
         "inspections": len(state["inspections"]),
-        "has_first_pass_fail": any(
-            result.first_pass and result.counts_as_fail for result in results
-        ),
-        "has_first_pass_gap": any(
-            result.first_pass and result.verdict == "missing" for result in results
-        ),
+        "has_first_pass_fail": any(counted.is_fail for counted, _value in first_pass),
+        "has_first_pass_gap": any(counted.verdict == "missing" for counted, _value in first_pass),
         "is_corrected_twice": state["corrected_twice"],
         "last_at": last["captured_at"],
         "decided_by": state["decided"]["by"] if state["decided"] else None,

@@ -7,14 +7,13 @@ from sqlalchemy import Connection, insert, select
 from qcapp.checklist.model import Checklist
 from qcapp.store.tables import CHECK_KEY
 
-# {(checklist hash, check id): number}
-CheckNumbers = dict[tuple[str, str], int]
+# {checklist hash: {check id: number}}
+CheckNumbers = dict[str, dict[str, int]]
 
 
 def ensure_check_nos(connection: Connection, checklists: Mapping[str, Checklist]) -> CheckNumbers:
     """Of every check of these checklists (by hash), made where there are none yet."""
     known = _list_check_nos(connection, checklists)
-    known_hashes = {checklist_hash for checklist_hash, _check_id in known}
     missing = [
         {
             "checklist": checklist.id,
@@ -25,7 +24,7 @@ def ensure_check_nos(connection: Connection, checklists: Mapping[str, Checklist]
             "severity": check.severity,
         }
         for key, checklist in sorted(checklists.items())
-        if key not in known_hashes
+        if key not in known
         for check in checklist.checks
     ]
     if missing:
@@ -38,4 +37,7 @@ def _list_check_nos(connection: Connection, hashes: Iterable[str]) -> CheckNumbe
     query = select(CHECK_KEY.c.checklist_hash, CHECK_KEY.c.check_id, CHECK_KEY.c.no).where(
         CHECK_KEY.c.checklist_hash.in_(list(hashes))
     )
-    return {(key, check_id): no for key, check_id, no in connection.execute(query)}
+    numbers: CheckNumbers = {}
+    for key, check_id, no in connection.execute(query):
+        numbers.setdefault(key, {})[check_id] = no
+    return numbers

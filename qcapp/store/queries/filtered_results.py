@@ -8,18 +8,28 @@ from qcapp.inspection.tallies import COUNTED_VERDICTS, Filters
 from qcapp.store.projections.tallies import join_results
 from qcapp.store.tables import INSPECTION, RESULT, STOVE
 
+IS_COUNTED = RESULT.c.verdict.in_(COUNTED_VERDICTS)
+
 
 def filter_results(query: Select[Any], filters: Filters) -> Select[Any]:
     """Counted checks between the filters' days."""
-    query = query.select_from(join_results()).where(
-        RESULT.c.verdict.in_(COUNTED_VERDICTS), is_since(filters.since)
+    return query.select_from(join_results()).where(
+        IS_COUNTED, is_since(filters.since), *_match_until(filters)
     )
-    if not filters.has_rework:
-        query = query.where(INSPECTION.c.is_first_pass)
-    if filters.until is not None:
-        # "~" sorts after every character of a timestamp, so the whole last day is in.
-        query = query.where(INSPECTION.c.captured_at <= f"{filters.until}~")
-    return query
+
+
+def match_inspections(filters: Filters) -> list[ColumnElement[bool]]:
+    """Between the filters' days: what `filter_results` asks of the inspection."""
+    since = [] if filters.since is None else [INSPECTION.c.captured_at >= filters.since]
+    return [*since, *_match_until(filters)]
+
+
+def _match_until(filters: Filters) -> list[ColumnElement[bool]]:
+    first: list[ColumnElement[bool]] = [] if filters.has_rework else [INSPECTION.c.is_first_pass]
+    if filters.until is None:
+        return first
+    # "~" sorts after every character of a timestamp, so the whole last day is in.
+    return [*first, INSPECTION.c.captured_at <= f"{filters.until}~"]
 
 
 def filter_stoves(query: Select[Any], filters: Filters) -> Select[Any]:

@@ -5,8 +5,9 @@ When one is opened is not written down: nobody shall be asked why he or she did 
 
 from typing import NamedTuple
 
-from sqlalchemy import Connection, insert, select, update
+from sqlalchemy import Connection, insert, select
 
+from qcapp.store.registry.link_rows import revoke_link_row, select_valid_link
 from qcapp.store.tables import CARD_LINK
 
 
@@ -20,9 +21,6 @@ class CardLink(NamedTuple):
     made_at: str
     expires_at: str
     revoked_at: str | None
-
-
-_COLUMNS = [CARD_LINK.c[name] for name in CardLink._fields]
 
 
 def add_card_link(
@@ -48,18 +46,16 @@ def add_card_link(
 
 def find_card_link(connection: Connection, token_hash: str, now: str) -> CardLink | None:
     """None for a link that is not known, ended or too old."""
-    query = select(*_COLUMNS).where(
-        CARD_LINK.c.token_hash == token_hash,
-        CARD_LINK.c.revoked_at.is_(None),
-        CARD_LINK.c.expires_at > now,
-    )
+    query = select_valid_link(CARD_LINK, CardLink._fields, token_hash, now)
     row = connection.execute(query).first()
     return CardLink(*row) if row else None
 
 
 def list_card_links(connection: Connection, artisan: str | None = None) -> list[CardLink]:
     """Newest first; of one artisan or of all."""
-    query = select(*_COLUMNS).order_by(CARD_LINK.c.no.desc())
+    query = select(*(CARD_LINK.c[name] for name in CardLink._fields)).order_by(
+        CARD_LINK.c.no.desc()
+    )
     if artisan is not None:
         query = query.where(CARD_LINK.c.artisan == artisan)
     return [CardLink(*row) for row in connection.execute(query)]
@@ -67,16 +63,7 @@ def list_card_links(connection: Connection, artisan: str | None = None) -> list[
 
 def revoke_card_link(connection: Connection, artisan: str, no: int, now: str) -> bool:
     """False when the artisan has no such link, or it is ended already."""
-    query = (
-        update(CARD_LINK)
-        .where(
-            CARD_LINK.c.no == no,
-            CARD_LINK.c.artisan == artisan,
-            CARD_LINK.c.revoked_at.is_(None),
-        )
-        .values(revoked_at=now)
-    )
-    return connection.execute(query).rowcount == 1
+    return revoke_link_row(connection, CARD_LINK, no, CARD_LINK.c.artisan == artisan, now)
 
 
 def delete_card_links(connection: Connection, artisan: str) -> None:

@@ -12,6 +12,7 @@ from sqlalchemy import Connection, delete, insert, select
 from qcapp.checklist.drawing import check_shown
 from qcapp.checklist.model import list_shown
 from qcapp.errors import BadInput
+from qcapp.store.chunks import chunked
 from qcapp.store.registry.checklists import ACCEPTED, PUBLISHED_HERE
 from qcapp.store.tables import DRAWING, REVISION, REVISION_DRAWING
 
@@ -29,17 +30,22 @@ def keep_drawings(connection: Connection, checklist_hash: str, shown: Mapping[st
     Raises BadInput for one that holds anything that is not on the list: none gets in unchecked.
     """
     known = list_digests(connection, [checklist_hash])[checklist_hash]
-    for name, source in shown.items():
-        if name in known:
-            continue
+    added = {name: source for name, source in shown.items() if name not in known}
+    for name, source in added.items():
         check_shown(name, source)
+    digests = {name: hashlib.sha256(source.encode()).hexdigest() for name, source in added.items()}
+    _keep(connection, {digests[name]: source for name, source in added.items()})
+    for names in chunked(added):
         refused = (
             REVISION_DRAWING.c.revision_hash == checklist_hash,
-            REVISION_DRAWING.c.name == name,
+            REVISION_DRAWING.c.name.in_(names),
         )
         connection.execute(delete(REVISION_DRAWING).where(*refused))
-        row = {"revision_hash": checklist_hash, "name": name, "sha256": _keep(connection, source)}
-        connection.execute(insert(REVISION_DRAWING), [row])
+        rows = [
+            {"revision_hash": checklist_hash, "name": name, "sha256": digests[name]}
+            for name in names
+        ]
+        connection.execute(insert(REVISION_DRAWING), rows)
 
 
 def keep_brought(connection: Connection, checklist_hash: str, name: str, source: str) -> None:
@@ -60,12 +66,14 @@ def has_all(connection: Connection, checklist_hash: str, names: Set[str]) -> boo
     return names <= list_digests(connection, [checklist_hash])[checklist_hash].keys()
 
 
-def _keep(connection: Connection, source: str) -> str:
-    sha256 = hashlib.sha256(source.encode()).hexdigest()
-    known = select(DRAWING.c.sha256).where(DRAWING.c.sha256 == sha256)
-    if connection.execute(known).first() is None:
-        connection.execute(insert(DRAWING), [{"sha256": sha256, "svg": source}])
-    return sha256
+def _keep(connection: Connection, sources: Mapping[str, str]) -> None:
+    """SVG texts by SHA-256, those that are not here yet."""
+    for digests in chunked(sources):
+        query = select(DRAWING.c.sha256).where(DRAWING.c.sha256.in_(digests))
+        known = set(connection.execute(query).scalars())
+        rows = [{"sha256": key, "svg": sources[key]} for key in digests if key not in known]
+        if rows:
+            connection.execute(insert(DRAWING), rows)
 
 
 def find_drawing(connection: Connection, checklist_hash: str, name: str) -> str | None:

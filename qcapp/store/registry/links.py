@@ -2,12 +2,15 @@
 
 from typing import NamedTuple
 
-from sqlalchemy import Connection, func, insert, select, update
+from sqlalchemy import Connection, func, insert, select
 
+from qcapp.store.registry.link_rows import revoke_link_row, select_valid_link
 from qcapp.store.tables import LINK_OPENING, SUMMARY_LINK
 
 
 class Link(NamedTuple):
+    """What a valid token opens."""
+
     no: int
     batch: str
     label: str
@@ -56,27 +59,14 @@ def add_link(
 
 def find_link(connection: Connection, token_hash: str, now: str) -> Link | None:
     """None for a link that is not known, revoked or too old."""
-    query = select(*(SUMMARY_LINK.c[name] for name in Link._fields)).where(
-        SUMMARY_LINK.c.token_hash == token_hash,
-        SUMMARY_LINK.c.revoked_at.is_(None),
-        SUMMARY_LINK.c.expires_at > now,
-    )
+    query = select_valid_link(SUMMARY_LINK, Link._fields, token_hash, now)
     row = connection.execute(query).first()
     return Link(*row) if row else None
 
 
 def revoke_link(connection: Connection, batch: str, no: int, now: str) -> bool:
     """False when the batch has no such link, or it is revoked already."""
-    query = (
-        update(SUMMARY_LINK)
-        .where(
-            SUMMARY_LINK.c.no == no,
-            SUMMARY_LINK.c.batch == batch,
-            SUMMARY_LINK.c.revoked_at.is_(None),
-        )
-        .values(revoked_at=now)
-    )
-    return connection.execute(query).rowcount == 1
+    return revoke_link_row(connection, SUMMARY_LINK, no, SUMMARY_LINK.c.batch == batch, now)
 
 
 def add_opening(connection: Connection, link_no: int, *, opened_at: str, what: str) -> None:

@@ -7,16 +7,16 @@ from typing import Annotated, Any
 
 from fastapi import Query
 
-from qcapp.access.links import OpenedLink
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.queries import summaries
+from qcapp.store.registry.links import Link
 
 Number = Annotated[int | None, Query(ge=1)]
 
 
-def find_proof(store: Store, link: OpenedLink, number: int | None = None) -> dict[str, Any]:
+def find_proof(store: Store, link: Link, number: int | None = None) -> dict[str, Any]:
     """The signed summary, the newest without a number. Raises NotFound."""
     with store.reading() as connection:
         proof = summaries.find_proof(connection, link.batch, number)

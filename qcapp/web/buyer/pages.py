@@ -5,11 +5,12 @@ from typing import Any
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
-from qcapp.access.links import OpenedLink, open_link
+from qcapp.access.links import open_link
 from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.queries import summaries
+from qcapp.store.registry.links import Link
 from qcapp.usecases.answer_summary import list_words_for_buyer
 from qcapp.usecases.issue_summary import read_public_key
 from qcapp.usecases.verify_summary import check_issued
@@ -41,7 +42,7 @@ def show_summary(
 
 
 def _load_view(
-    store: Store, link: OpenedLink, proof: dict[str, Any], address: str, say: str
+    store: Store, link: Link, proof: dict[str, Any], address: str, say: str
 ) -> BuyersView:
     document = proof["summary"]
     with store.reading() as connection:

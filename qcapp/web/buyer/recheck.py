@@ -7,11 +7,12 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from pydantic import Field
 from starlette.datastructures import URL
 
-from qcapp.access.links import OpenedLink, open_link
+from qcapp.access.links import open_link
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.summary_recheck import has_failed
 from qcapp.reports.summary_wording import word_summary
 from qcapp.store.engine import Store
+from qcapp.store.registry.links import Link
 from qcapp.usecases.recheck_stove import StoveForm, list_offered, load_rechecked, recheck_stove
 from qcapp.web.buyer.opened import Number, find_proof
 from qcapp.web.buyer.summary_view import load_texts
@@ -75,7 +76,7 @@ def add_stove(
 def _recheck_page(
     request: Request,
     store: Store,
-    link: OpenedLink,
+    link: Link,
     document: dict[str, Any],
     form: StoveForm,
     done: str,

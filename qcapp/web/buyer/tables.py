@@ -13,6 +13,7 @@ from qcapp.store.registry import batches
 from qcapp.usecases.issue_summary import list_maker_words
 
 HIDDEN = {"artisan"}
+# Columns that hold a time, with what their head says of it.
 MOMENTS = {"last_at": "UTC", "captured_at": "UTC"}
 
 

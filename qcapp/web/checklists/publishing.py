@@ -65,7 +65,7 @@ def answer_check(draft: Draft, wrong: Sequence[tuple[str, str]]) -> Response:
     )
 
 
-def let_check(answer: Response) -> Response:
+def allow_own_script(answer: Response) -> Response:
     """A page with a script of its own, from this server and nowhere else."""
     answer.headers["Content-Security-Policy"] = LIVE_POLICY
     return answer

@@ -12,7 +12,12 @@ from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.usecases.publish_checklist import Draft, draft_of_any, write_copy
 from qcapp.web.checklists.draft_page import MAX_FORM_BYTES
-from qcapp.web.checklists.publishing import answer_check, let_check, publish_draft, wants_json
+from qcapp.web.checklists.publishing import (
+    allow_own_script,
+    answer_check,
+    publish_draft,
+    wants_json,
+)
 from qcapp.web.deps import NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.yard_page import yard_page
 from qcapp.web.rules import allow
@@ -129,4 +134,4 @@ def _text_page(request: Request, store: Store, text: str, draft: Draft | None) -
         found=list_by_line(draft),
     )
     answer.status_code = 400 if draft and draft.errors else 200
-    return let_check(answer)
+    return allow_own_script(answer)

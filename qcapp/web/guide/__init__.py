@@ -1,5 +1,1 @@
 """The user guide: Markdown files served as pages."""
-
-from qcapp.web.guide import pages
-
-ROUTERS = (pages.router,)

@@ -15,7 +15,8 @@ from markdown_it.renderer import RendererHTML
 from markdown_it.token import Token
 from markdown_it.utils import EnvType, OptionsDict
 
-INDEX = "index"
+from qcapp.web.guide.files import INDEX
+
 ADDRESS = "/guide"
 
 

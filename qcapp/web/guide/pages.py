@@ -1,15 +1,15 @@
 """The guide's index, its pages and their pictures, open to everybody."""
 
-from dataclasses import dataclass, field
-from pathlib import Path
+import functools
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
-from qcapp.errors import NotFound, StartError
+from qcapp.errors import NotFound
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import ENGLISH, phrase
-from qcapp.web.guide.markdown import INDEX, GuidePage, render_markdown
+from qcapp.web.guide.files import INDEX, UserGuide
+from qcapp.web.guide.markdown import GuidePage, render_markdown
 from qcapp.web.layout.page import page
 from qcapp.web.middleware.language import list_choices
 from qcapp.web.rules import allow
@@ -19,56 +19,13 @@ router = APIRouter(include_in_schema=False)
 CACHE = "public, max-age=3600"
 
 
-@dataclass(frozen=True)
-class UserGuide:
-    """texts: Markdown by page name; translations: the same by (page name, language), of the pages
-    that have them; pictures: PNG files by file name.
-    """
-
-    texts: dict[str, str] = field(repr=False)
-    pictures: dict[str, bytes] = field(repr=False)
-    translations: dict[tuple[str, str], str] = field(default_factory=dict, repr=False)
-    _pages: dict[tuple[str, str], GuidePage] = field(default_factory=dict, repr=False)
-
-    def get_page(self, name: str, language: str = ENGLISH) -> GuidePage:
-        """Made when first asked for, then kept. Raises KeyError for a page that is none."""
-        if (name, language) not in self._pages:
-            if language == ENGLISH:
-                made = render_markdown(self.texts[name], self.pictures)
-            else:
-                anchors = self.get_page(name).anchors
-                text = self.translations[name, language]
-                made = render_markdown(text, self.pictures, anchors)
-            self._pages[name, language] = made
-        return self._pages[name, language]
-
-    def list_languages(self, name: str) -> list[str]:
-        """In which a page can be read, English first."""
-        return [ENGLISH, *sorted(language for page, language in self.translations if page == name)]
-
-
-def load_user_guide(static_dir: Path) -> UserGuide:
-    """Reads the folder once at start: keeping.md, and keeping.fr.md where it is translated.
-
-    Raises StartError when it has no index.
-    """
-    folder = static_dir / "guide"
-    texts, translations = {}, {}
-    for path in folder.glob("*.md"):
-        name, _, language = path.stem.partition(".")
-        text = path.read_text(encoding="utf-8")
-        if language:
-            translations[name, language] = text
-        else:
-            texts[name] = text
-    if INDEX not in texts:
-        raise StartError(
-            "the guide's files are not here",
-            str(folder),
-            "set QCAPP_STATIC_DIR to the static folder",
-        )
-    pictures = {path.name: path.read_bytes() for path in (folder / "pictures").glob("*.png")}
-    return UserGuide(texts, pictures, translations)
+@functools.lru_cache(maxsize=200)
+def render_page(guide: UserGuide, name: str, language: str = ENGLISH) -> GuidePage:
+    """Made when first asked for, then kept. Raises KeyError for a page that is none."""
+    if language == ENGLISH:
+        return render_markdown(guide.texts[name], guide.pictures)
+    anchors = render_page(guide, name).anchors
+    return render_markdown(guide.translations[name, language], guide.pictures, anchors)
 
 
 @router.get("/guide", dependencies=[allow("read_guide")])
@@ -97,7 +54,7 @@ def _show(request: Request, name: str) -> HTMLResponse:
     guide: UserGuide = request.app.state.user_guide
     languages, wished = guide.list_languages(name), get_active_locale().language
     language = wished if wished in languages else ENGLISH
-    found = guide.get_page(name, language)
+    found = render_page(guide, name, language)
     return page(
         request,
         "guide/guide.html",

@@ -30,7 +30,10 @@ def show_first(request: Request, store: StoreDep) -> Response:
 
 @router.post("/laptop/first", dependencies=[allow("begin_yard")])
 def begin(_laptop: LaptopDep, store: StoreDep, now: NowDep) -> Response:
-    """Whoever sits at the laptop becomes the yard lead, as with the link that a terminal shows."""
+    """Whoever sits at the laptop becomes the yard lead, as with the link that a terminal shows.
+
+    `_laptop` is there to refuse everybody else.
+    """
     token = make_first_link(store, role="yard_lead", now=now)
     if token is None:
         raise NotSignedIn(phrase("there is a yard lead already"), "", phrase("sign in"))

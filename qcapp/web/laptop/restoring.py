@@ -10,7 +10,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.store.queries.overview import count_finished_stoves
 from qcapp.store.upkeep.backup_contents import find_last_moment
-from qcapp.usecases.laptop import look_into
+from qcapp.usecases.laptop import read_chosen_backup
 from qcapp.web.deps import StoreDep
 from qcapp.web.laptop.here import LaptopDep
 from qcapp.web.layout.page import page
@@ -40,7 +40,7 @@ def ask(
 ) -> Response:
     """Changes nothing: it is a POST because a path is no part of an address."""
     request.state.about = None
-    file, contents = look_into(form.typed or form.chosen)
+    file, contents = read_chosen_backup(form.typed or form.chosen)
     with store.reading() as connection:
         head, stoves = log.get_head(connection), count_finished_stoves(connection)
         last_at = find_last_moment(connection)
@@ -60,7 +60,7 @@ def ask(
 def restore(
     request: Request, laptop: LaptopDep, by: AccountDep, form: Annotated[SureForm, Form()]
 ) -> Response:
-    file, _contents = look_into(form.file)
+    file, _contents = read_chosen_backup(form.file)
     request.state.about = {"file": file.name}
     laptop.restore(file, by)
     answer = page(

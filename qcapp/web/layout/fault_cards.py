@@ -13,6 +13,7 @@ from qcapp.documents.sheet_words import describe_limits
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import Figure, join, text_of
 from qcapp.i18n.phrase import Phrase, phrase
+from qcapp.i18n.units import name_unit
 from qcapp.inspection.counts import find_fault
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
 from qcapp.reports.faults import name_fault
@@ -125,7 +126,7 @@ def _describe_value(check: Check, answer: Mapping[str, Any], judgement: Judgemen
     texts = answer.get("values") or (
         [] if judgement.value is None else [format(judgement.value, DIGITS)]
     )
-    return join(" ", (join(" · ", map(Figure, texts)), check.unit)) if texts else ""
+    return join(" ", (join(" · ", map(Figure, texts)), name_unit(check.unit))) if texts else ""
 
 
 def _describe_excess(check: Check, judgement: Judgement, size: str) -> str | Phrase:
@@ -135,7 +136,7 @@ def _describe_excess(check: Check, judgement: Judgement, size: str) -> str | Phr
     excess = limits and _find_excess(limits, judgement)
     if not excess:
         return ""
-    params = {"excess": Figure(format(abs(excess), DIGITS)), "unit": check.unit}
+    params = {"excess": Figure(format(abs(excess), DIGITS)), "unit": name_unit(check.unit)}
     if excess > 0:
         return phrase("%(excess)s %(unit)s too much", **params)
     return phrase("%(excess)s %(unit)s too little", **params)

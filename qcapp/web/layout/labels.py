@@ -68,7 +68,7 @@ ABOUT = {
     "painted": phrase("painted"),
 }
 # Gates of the checklists that come with the program.
-GATES = {
+STAGES = {
     "blanks": phrase("blanks"),
     "bedding": phrase("bedding"),
     "finished": phrase("finished"),
@@ -88,7 +88,7 @@ NAMES: dict[str, Phrase] = {
     **RULES,
     **STRENGTHS,
     **TRADES,
-    **GATES,
+    **STAGES,
     **ABOUT,
 }
 

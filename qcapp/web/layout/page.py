@@ -20,7 +20,7 @@ from qcapp.usecases.yard_state import read_yard_name
 from qcapp.web.layout.template_filters import install_filters
 from qcapp.web.layout.yard_groups import GROUPS, find_here
 from qcapp.web.middleware.language import list_choices
-from qcapp.web.rules import find_rule
+from qcapp.web.rooms import has_room
 
 TEMPLATES = Environment(
     loader=FileSystemLoader(Path(__file__).parent.parent),
@@ -32,13 +32,14 @@ TEMPLATES = Environment(
 install_filters(TEMPLATES)
 
 
-# Address, words, other addresses that belong to it. A link is shown to whom the rules let in.
+# Address, action of the route behind it, words, other addresses that belong to it. A link is shown
+# to whom its rule lets in; to find that rule would load its room (tests/web/test_navigation.py).
 NAV = (
-    ("/trainer", phrase("Trainer"), ()),
-    ("/batches", phrase("Batches"), ()),
-    ("/yard", phrase("Yard"), ()),
-    ("/yard/accounts", phrase("Accounts"), ("/yard/trail", "/account")),
-    ("/phone/", phrase("Inspect"), ()),
+    ("/trainer", "see_figures", phrase("Trainer"), ()),
+    ("/batches", "see_batches", phrase("Batches"), ()),
+    ("/yard", "manage_phones", phrase("Yard"), ()),
+    ("/yard/accounts", "manage_accounts", phrase("Accounts"), ("/yard/trail", "/account")),
+    ("/phone/", "open_app", phrase("Inspect"), ()),
 )
 
 
@@ -46,7 +47,11 @@ def render_page(request: Request, template: str, **values: Any) -> str:
     state = request.app.state
     caller = getattr(request.state, "caller", NOBODY)
     path = request.url.path
-    nav = [(href, name) for href, name, _more in NAV if _is_open(request.app, href, caller.role)]
+    nav = [
+        (href, name)
+        for href, action, name, _more in NAV
+        if _is_open(request.app, href, action, caller.role)
+    ]
     shared = {
         "base": state.shell.base,
         "has_laptop": state.laptop is not None,
@@ -60,7 +65,7 @@ def render_page(request: Request, template: str, **values: Any) -> str:
         "yard_groups": GROUPS,
         "find_yard_place": find_here,
         "may": lambda action: may(caller.role, action),
-        "opens": lambda href: _is_open(request.app, href, caller.role),
+        "opens": lambda linked: _is_open(request.app, linked.href, linked.action, caller.role),
         "words": get_active_locale(),
         "languages": list_choices(request),
     }
@@ -75,16 +80,15 @@ def _find_yard_name(state: State) -> str:
         return str(state.settings.yard_name)
 
 
-def _is_open(app: FastAPI, href: str, role: str) -> bool:
-    rule = find_rule(app, "GET", href)
-    return rule is not None and role in rule.roles
+def _is_open(app: FastAPI, href: str, action: str, role: str) -> bool:
+    return may(role, action) and has_room(app, href)
 
 
 def _find_place(path: str) -> str | None:
     """Of the navigation's places that this address lies in, the innermost."""
     places = [
         (place, href)
-        for href, _name, more in NAV
+        for href, _action, _name, more in NAV
         for place in (href, *more)
         if path.startswith(place)
     ]

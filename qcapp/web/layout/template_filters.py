@@ -17,6 +17,7 @@ from qcapp.i18n.localized_text import pick
 from qcapp.i18n.messages import Message, MessageTable
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.i18n.sizes import name_size
+from qcapp.i18n.units import name_unit
 from qcapp.inspection.articles import count_articles, count_faulty
 from qcapp.inspection.loss import Loss, describe_loss
 from qcapp.inspection.terms import ask_for_piece
@@ -59,6 +60,7 @@ def install_filters(environment: Environment) -> None:
         translated=as_translated,
         sentence=as_sentence,
         sized=as_size,
+        unit=as_unit,
     )
 
 
@@ -88,6 +90,11 @@ def _finalize(_context: Context, value: Any) -> Any:
 def as_size(size: str) -> str:
     """A size by its name in this language."""
     return as_translated(name_size(size))
+
+
+def as_unit(unit: str) -> str:
+    """A unit by its name in this language."""
+    return as_translated(name_unit(unit))
 
 
 def as_translated(words: str) -> str:

@@ -10,9 +10,12 @@ from qcapp.i18n.phrase import Phrase, phrase
 
 @dataclass(frozen=True)
 class YardPage:
-    """more: beginnings of other addresses that belong to it."""
+    """action: of the route behind it, so that a link is shown to whom its rule lets in; more:
+    beginnings of other addresses that belong to it.
+    """
 
     href: str
+    action: str
     name: Phrase
     more: tuple[str, ...] = ()
 
@@ -31,46 +34,52 @@ class YardGroup:
     def href(self) -> str:
         return self.pages[0].href
 
+    @property
+    def action(self) -> str:
+        return self.pages[0].action
+
 
 GROUPS = (
     YardGroup(
         phrase("Phones and records"),
         (
-            YardPage("/yard", phrase("Phones")),
-            YardPage("/yard/quarantine", phrase("Records held back")),
-            YardPage("/yard/import", phrase("Import a file")),
+            YardPage("/yard", "manage_phones", phrase("Phones")),
+            YardPage("/yard/quarantine", "decide_quarantine", phrase("Records held back")),
+            YardPage("/yard/import", "manage_phones", phrase("Import a file")),
         ),
     ),
     YardGroup(
         phrase("People and work"),
         (
-            YardPage("/yard/people", phrase("People")),
-            YardPage("/yard/hours", phrase("Hours of work")),
-            YardPage("/yard/costs", phrase("Cost of faults")),
+            YardPage("/yard/people", "manage_people", phrase("People")),
+            YardPage("/yard/hours", "note_hours", phrase("Hours of work")),
+            YardPage("/yard/costs", "reckon_costs", phrase("Cost of faults")),
         ),
     ),
     YardGroup(
         phrase("Batches and buyers"),
         (
-            YardPage("/yard/batches", phrase("Open batches")),
-            YardPage("/yard/buyers", phrase("What buyers read")),
+            YardPage("/yard/batches", "set_up", phrase("Open batches")),
+            YardPage("/yard/buyers", "set_up", phrase("What buyers read")),
         ),
     ),
     YardGroup(
         phrase("Checklists and paper"),
         (
-            YardPage("/yard/checklists", phrase("Checklists"), ("/yard/checklist-",)),
-            YardPage("/yard/sheets", phrase("Check sheets")),
-            YardPage("/yard/tags", phrase("Stove tags")),
-            YardPage("/yard/entry", phrase("Type in a sheet")),
+            YardPage(
+                "/yard/checklists", "draft_checklists", phrase("Checklists"), ("/yard/checklist-",)
+            ),
+            YardPage("/yard/sheets", "print_paper", phrase("Check sheets")),
+            YardPage("/yard/tags", "print_paper", phrase("Stove tags")),
+            YardPage("/yard/entry", "type_sheets", phrase("Type in a sheet")),
         ),
     ),
     YardGroup(
         phrase("Measuring"),
         (
-            YardPage("/yard/limits", phrase("Limits and measuring")),
-            YardPage("/yard/studies", phrase("Do inspectors agree?")),
-            YardPage("/yard/pace", phrase("Pace and second looks")),
+            YardPage("/yard/limits", "measure", phrase("Limits and measuring")),
+            YardPage("/yard/studies", "measure", phrase("Do inspectors agree?")),
+            YardPage("/yard/pace", "measure", phrase("Pace and second looks")),
         ),
     ),
     YardGroup(
@@ -78,11 +87,12 @@ GROUPS = (
         (
             YardPage(
                 "/yard/start",
+                "set_up",
                 phrase("Set up"),
                 ("/yard/name", "/yard/work", "/yard/crew", "/yard/practice"),
             ),
-            YardPage("/yard/backups", phrase("Backups")),
-            YardPage("/laptop", phrase("This laptop")),
+            YardPage("/yard/backups", "keep_backups", phrase("Backups")),
+            YardPage("/laptop", "keep_laptop", phrase("This laptop")),
         ),
     ),
 )

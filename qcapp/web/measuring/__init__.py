@@ -3,7 +3,3 @@
 A room of its own: they share studies, sheets of looks and their questions with each other, and
 with the yard's pages of people, batches and phones nothing.
 """
-
-from qcapp.web.measuring import limits, pace, studies
-
-ROUTERS = (limits.router, studies.router, pace.router)

@@ -13,6 +13,7 @@ from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import join, text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
+from qcapp.i18n.units import name_unit
 from qcapp.reports.limits import NOT_NORMAL_P, LimitRow, Range, share_of_measuring
 from qcapp.reports.photo_figures import FIGURES
 from qcapp.usecases.load_limits import load_limit, load_limits
@@ -89,7 +90,7 @@ def _draw(row: LimitRow) -> Chart | None:
         mean=capability.mean,
         sd=capability.s,
         limits=[limit for limit in (limits.lower, limits.upper) if limit is not None],
-        unit=check.unit,
+        unit=name_unit(check.unit),
         title=_say_if_normal(row),
         name="probability",
         locale=get_active_locale(),

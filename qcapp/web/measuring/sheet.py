@@ -7,9 +7,10 @@ from typing import Any
 from qcapp.checklist.model import Check, ChoiceCheck, NumberCheck, TickCheck
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
+from qcapp.i18n.units import name_unit
 from qcapp.inspection.number import parse_number
 from qcapp.inspection.terms import VERDICTS
-from qcapp.web.layout.template_filters import as_localized
+from qcapp.web.layout.template_filters import as_localized, as_unit
 
 MARKS = ("pass", "fail", "not_applicable")
 
@@ -68,7 +69,7 @@ def _list_fields(place: int, check: Check, typed: Mapping[str, str]) -> list[Fie
         labels = [f"{ask}, {as_localized(label)}" for label in check.reading_labels] or [ask]
         names = [f"{place}.{check.id}.{at}" for at in range(len(labels))]
         return [
-            Field(name, f"{label} ({check.unit})", (), typed.get(name, ""))
+            Field(name, f"{label} ({as_unit(check.unit)})", (), typed.get(name, ""))
             for name, label in zip(names, labels, strict=True)
         ]
     name = f"{place}.{check.id}"
@@ -141,7 +142,7 @@ def _read_numbers(
         "%(lower)s to %(upper)s %(unit)s",
         lower=check.possible.lower,
         upper=check.possible.upper,
-        unit=check.unit,
+        unit=name_unit(check.unit),
     )
     raise BadInput(what, where, phrase("write a number such as 12.5, %(limits)s", limits=limits))
 

@@ -24,7 +24,8 @@ from qcapp.web.layout.labels import ROLES
 from qcapp.web.middleware.body_limit import limit_body, refuse_long_body
 from qcapp.web.middleware.errors import answer_error
 from qcapp.web.reach import is_loopback
-from qcapp.web.rules import Rule, find_rule, list_methods
+from qcapp.web.rooms import find_rule, list_methods
+from qcapp.web.rules import Rule
 from qcapp.web.session_cookie import read_cookie
 
 DEMO = Caller("yard_lead", code="DEMO")
@@ -52,14 +53,9 @@ class AuthorisationMiddleware:
             )
         request = Request(scope, receive)
         state = request.state
-        state.caller, state.rule, state.about, state.not_paired = (
-            NOBODY,
-            find_rule(scope["app"], scope["method"], scope["path"]),
-            {},
-            None,
-        )
+        state.caller, state.rule, state.about, state.not_paired = NOBODY, None, {}, None
         try:
-            state.caller = await run_in_threadpool(_identify, request)
+            await run_in_threadpool(_look_up, request)
             if state.rule is None:
                 raise _no_rule(request)
             _refuse_other_sites(request, state.caller, state.rule)
@@ -70,6 +66,13 @@ class AuthorisationMiddleware:
             return
         receive = limit_body(receive, state.rule.max_bytes)
         await self.app(scope, receive, _trailing(request, send) if state.rule.is_change else send)
+
+
+def _look_up(request: Request) -> None:
+    """What is asked, and who asks. It may have to load a room, which holds up nobody else."""
+    state = request.state
+    state.rule = find_rule(request.app, request.method, request.scope["path"])
+    state.caller = _identify(request)
 
 
 def _identify(request: Request) -> Caller:

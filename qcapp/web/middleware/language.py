@@ -24,7 +24,7 @@ from qcapp.i18n.catalogue import (
     name_language,
 )
 from qcapp.i18n.phrase import ENGLISH
-from qcapp.web.rules import find_rule
+from qcapp.web.rooms import find_rule
 
 FIELD = "language"
 COOKIE = "qcapp-language"

@@ -11,9 +11,9 @@ from qcapp.documents.sheet_words import describe_limits, describe_statistic, nee
 from qcapp.i18n.localized_text import SEMICOLON, join
 from qcapp.inspection.judge import Judgement, counts_as_fail
 from qcapp.inspection.letters import letter_of
+from qcapp.inspection.not_asked import list_not_asked
 from qcapp.reports.faults import name_fault
 from qcapp.usecases.paper_sheet import Column, Sheet, cell_name, count_cells, piece_name
-from qcapp.usecases.print_paper import list_not_asked
 from qcapp.web.layout.template_filters import as_localized
 
 # A check, what the judge made of it, and a note beside it.

@@ -5,6 +5,7 @@ from dataclasses import replace
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
+from qcapp.checklist.history import StepRef
 from qcapp.documents.table_files import write_csv, write_xlsx
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.groups import build_rate
@@ -46,6 +47,7 @@ def show_inspectors(request: Request, store: StoreDep, figures: FiguresDep) -> R
 @router.get("/artisans/{code}", dependencies=[allow("see_figures")])
 def show_artisan(request: Request, code: str, store: StoreDep, figures: FiguresDep) -> Response:
     report = load_artisan(store, figures, code)
+    own = {StepRef(step.checklist, step.step) for step in report.steps}
     return figures_page(
         request,
         "trainer/artisan.html",
@@ -55,7 +57,7 @@ def show_artisan(request: Request, code: str, store: StoreDep, figures: FiguresD
         charts=[(step, draw_learning(step)) for step in report.steps],
         paretos=[(step, draw_faults(step)) for step in report.faults],
         photos=list_fault_photos(store, figures, report),
-        uneven=_keep_maker(load_uneven_steps(store, figures), code),
+        uneven=_keep_maker(load_uneven_steps(store, figures, own), code),
     )
 
 

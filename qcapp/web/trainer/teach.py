@@ -146,7 +146,7 @@ def show_step(
         pictures=draw_commonest(figures, view.faults, get_drawings(request)),
         photos=list_photos(store, figures, ref),
         points=figures.history.find_key_points(ref),
-        uneven=[one for one in load_uneven_steps(store, figures) if one.step == ref],
+        uneven=load_uneven_steps(store, figures, {ref}),
         min_people=MIN_PEOPLE,
         first=load_first_pieces(store, figures, ref),
         asks_first=ref.step in _list_first_steps(figures, ref),

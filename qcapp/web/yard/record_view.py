@@ -13,8 +13,8 @@ from qcapp.i18n.sizes import name_size
 from qcapp.inspection.terms import DISPOSITIONS, MARKS, VERDICTS
 from qcapp.reports.faults import name_fault
 from qcapp.web.layout.fault_cards import FaultCard, Surroundings, list_cards, name_person
-from qcapp.web.layout.labels import GATES
-from qcapp.web.layout.template_filters import as_localized, as_minute, as_translated
+from qcapp.web.layout.labels import STAGES
+from qcapp.web.layout.template_filters import as_localized, as_minute, as_translated, as_unit
 
 KINDS = {
     "inspection": phrase("Inspection"),
@@ -47,10 +47,26 @@ def describe_record(
     """content: a well-formed event; names: people by code; without the checklist its ids stand
     alone.
     """
-    body = content["body"]
-    seen = body.get("replacement", body)
-    stage = GATES.get(content["stage"], content["stage"]) or phrase("no stage")
+    seen = content["body"].get("replacement", content["body"])
     facts = [
+        *_list_head_facts(content, names),
+        *_list_own_facts(content, checklist, names),
+        *_list_stove_facts(seen, checklist, names),
+    ]
+    cards = _list_cards(seen, checklist, names, photos, drawings)
+    shown = {name for card in cards for name, _is_here in card.photos}
+    return RecordView(
+        tuple(facts),
+        cards,
+        tuple(_list_answers(seen, checklist)),
+        tuple(photo for photo in photos if photo[0] not in shown),
+    )
+
+
+def _list_head_facts(content: Mapping[str, Any], names: Mapping[str, str]) -> list[tuple[str, str]]:
+    """What every record says of itself."""
+    stage = STAGES.get(content["stage"], content["stage"]) or phrase("no stage")
+    return [
         (phrase("Kind"), KINDS.get(content["kind"], content["kind"])),
         (
             phrase("Stove"),
@@ -64,35 +80,42 @@ def describe_record(
         ),
         (phrase("Checklist"), content["checklist"] or "–"),
     ]
+
+
+def _list_own_facts(
+    content: Mapping[str, Any], checklist: Checklist | None, names: Mapping[str, str]
+) -> list[tuple[str, str]]:
+    """What only records of one kind say."""
+    body = content["body"]
     if content["kind"] == "first_piece":
         made_by = _crew({body["step"]: body["maker"]}, checklist, names)
-        facts += [(phrase("Size"), name_size(seen["size"])), (phrase("Made by"), made_by)]
+        return [(phrase("Size"), name_size(body["size"])), (phrase("Made by"), made_by)]
     if content["kind"] == "gauge_check":
-        facts.append((phrase("Value read"), body["value"]))
+        return [(phrase("Value read"), body["value"])]
     if content["kind"] in ("correction", "void"):
-        facts.append((phrase("Reason given"), body["reason"]))
+        return [(phrase("Reason given"), body["reason"])]
+    return []
+
+
+def _list_stove_facts(
+    seen: Mapping[str, Any], checklist: Checklist | None, names: Mapping[str, str]
+) -> list[tuple[str, str]]:
+    """Who made a stove, from what, and what became of it. seen: as inspected, or as corrected."""
+    facts: list[tuple[str, str]] = []
     if "crew" in seen:
         facts += [
             (phrase("Size"), name_size(seen["size"])),
             (phrase("Made by"), _crew(seen["crew"], checklist, names)),
         ]
         facts += [
-            (GATES.get(piece, piece), serial)
+            (STAGES.get(piece, piece), serial)
             for piece, serial in (seen.get("made_from") or {}).items()
         ]
-        chosen = seen["disposition"]
-        facts.append((phrase("What happened to it"), _dispose(chosen)))
+        facts.append((phrase("What happened to it"), _dispose(seen["disposition"])))
     if seen.get("reworked_by"):
         repaired = _list_rework(seen["reworked_by"], checklist, names)
         facts.append((phrase("Repaired by"), repaired))
-    cards = _list_cards(seen, checklist, names, photos, drawings)
-    shown = {name for card in cards for name, _is_here in card.photos}
-    return RecordView(
-        tuple(facts),
-        cards,
-        tuple(_list_answers(seen, checklist)),
-        tuple(photo for photo in photos if photo[0] not in shown),
-    )
+    return facts
 
 
 def _list_cards(
@@ -183,7 +206,7 @@ def _list_answers(
         check = checks.get(check_id)
         unit = getattr(check, "unit", None)
         values = ", ".join(answer.get("values") or ()) + (
-            f" {unit}" if unit and answer.get("values") else ""
+            f" {as_unit(unit)}" if unit and answer.get("values") else ""
         )
         mark = answer.get("mark")
         faults = [answer.get("fault"), *(answer.get("more_faults") or ())]

@@ -1,4 +1,6 @@
-"""A full phone, a killed browser, a damaged store: what was said to be saved is there, nothing by half."""
+"""A full phone, a killed browser, a damaged store: what was said to be saved is there, nothing by
+half.
+"""
 
 import contextlib
 import os
@@ -11,8 +13,8 @@ from playwright.sync_api import Error
 from tests.conftest import CHROMIUM_FLAGS, get_chromium_path
 from tests.e2e.core.steps import list_numbers, list_rows, save, sync
 
-# Chance, because the browser packs what repeats. Gives the name of the error, the records tried, and how
-# many had been saved when the reserve was first missed.
+# Chance, because the browser packs what repeats. Gives the name of the error, the records tried,
+# and how many had been saved when the reserve was first missed.
 FILL = """async () => {
     const note = () => Array.from(crypto.getRandomValues(new Uint8Array(20_000)), (byte) => byte.toString(36)).join('');
     let before = null;
@@ -40,16 +42,19 @@ def test_a_full_phone_is_an_error_and_nothing_is_half_saved(bare, context, yard)
 
 
 def test_the_reserve_is_given_up_for_records_and_then_the_error_stands(bare, context, yard):
-    # Wide, since how much of it the browser's own book-keeping takes differs from machine to machine.
+    # Wide, since how much of it the browser's own book-keeping takes differs from machine to
+    # machine.
     limit_room(context, bare, yard, 6_000_000)
-    # What a browser tells of its room may be far too much; the reserve is kept when it tells of plenty.
+    # What a browser tells of its room may be far too much; the reserve is kept when it tells of
+    # plenty.
     bare.evaluate(
         "() => { StorageManager.prototype.estimate = async () => ({quota: 10_000_000_000, usage: 0}); }"
     )
     bare.evaluate("core.keepReserve()")
     assert bare.evaluate(HAS_RESERVE) == 2_000_000
     outcome = bare.evaluate(FILL)
-    # The reserve's 2 MB are some 50 records of this size; the browser may count a record twice for a while.
+    # The reserve's 2 MB are some 50 records of this size; the browser may count a record twice for
+    # a while.
     assert outcome["name"] == "QuotaExceededError" and outcome["before"] > 0
     assert outcome["n"] - outcome["before"] > 10
     assert bare.evaluate(HAS_RESERVE) == 0

@@ -1,4 +1,6 @@
-"""The worker in a real browser: one whole set of files, started without a network, changed at a safe moment."""
+"""The worker in a real browser: one whole set of files, started without a network, changed at a
+safe moment.
+"""
 
 import hashlib
 import json
@@ -20,7 +22,9 @@ WAIT_ACTIVE = """Promise.race([navigator.serviceWorker.ready,
 
 @pytest.fixture
 def publish(yard, checkout):
-    """Call it with a build's name to serve that build; `more` replaces files that the list promises."""
+    """Call it with a build's name to serve that build; `more` replaces files that the list
+    promises.
+    """
 
     def serve(build: str, script: str = "sw.js", more: dict | None = None) -> None:
         static = checkout / "static" / "phone"

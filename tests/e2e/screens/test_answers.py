@@ -2,23 +2,19 @@
 
 import pytest
 
-from tests.e2e.inspector import Inspector, show
+from tests.e2e.app_modules import READ_DRAFT, with_modules
+from tests.e2e.inspector import show
 from tests.e2e.phone_words import word
-from tests.e2e.server import read_checklist
 
-READ_DRAFT = """async () => {
-  const {listDrafts} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
-  return (await listDrafts()).find((draft) => draft.is_open) ?? null;
-}"""
-VIBRATED = "window.pulses = []; Object.defineProperty(navigator, 'vibrate', { value: (pulse) => window.pulses.push(pulse) });"
+VIBRATED = """window.pulses = [];
+  Object.defineProperty(navigator, "vibrate", { value: (pulse) => window.pulses.push(pulse) });"""
 
 
 @pytest.fixture
-def inspector(server, phone_page):
+def phone_page(phone_page):
+    """It writes down each vibration."""
     phone_page.add_init_script(VIBRATED)
-    inspector = Inspector(phone_page, read_checklist(server, "finished-stove"))
-    inspector.join(server.address, server.make_code())
-    return inspector
+    return phone_page
 
 
 def go_to(page, part):
@@ -53,9 +49,11 @@ def test_sheet_is_cancelled_with_the_answer_that_opened_it(inspector, leave, sho
         assert draft["answers"] == {} and draft["at"]["check"] == "sharp-edges"
     page.wait_for_timeout(100)
     assert (
-        page.evaluate("""async () => {
-          const {withStores, ask} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/db.js'));
+        page.evaluate(
+            with_modules("""async () => {
+          const {withStores, ask} = await load('store/db.js');
           return withStores(["photos"], "readonly", ({photos}) => ask(photos.count())); }""")
+        )
         == 0
     ), "a photo of a cancelled sheet is not kept"
     go_to(page, "door-opening")

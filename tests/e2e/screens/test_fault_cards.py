@@ -1,10 +1,8 @@
 """A fault as a card: where, what, how far off, photo, maker, what to do; the same on every screen."""
 
-import pytest
-
-from tests.e2e.inspector import Inspector, show
+from tests.e2e.app_modules import READ_DRAFT
+from tests.e2e.inspector import show
 from tests.e2e.phone_words import word
-from tests.e2e.server import read_checklist
 
 READ_CARD = """card => ({
   faults: card.querySelector(".card-what > b").textContent,
@@ -15,17 +13,6 @@ READ_CARD = """card => ({
   lit: card.querySelector(".drawing .lit").dataset.part,
   isPlaced: card.querySelector(".drawing .mark") !== null,
   photos: card.querySelectorAll("img.photo").length })"""
-READ_DRAFT = """async () => {
-  const {listDrafts} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
-  return (await listDrafts()).find((draft) => draft.is_open);
-}"""
-
-
-@pytest.fixture
-def inspector(server, phone_page):
-    inspector = Inspector(phone_page, read_checklist(server, "finished-stove"))
-    inspector.join(server.address, server.make_code())
-    return inspector
 
 
 def fail_two(inspector, shot):

@@ -2,18 +2,8 @@
 absence.
 """
 
-import pytest
-
-from tests.e2e.inspector import Inspector, show
+from tests.e2e.inspector import show
 from tests.e2e.phone_words import word
-from tests.e2e.server import read_checklist
-
-
-@pytest.fixture
-def inspector(server, phone_page):
-    inspector = Inspector(phone_page, read_checklist(server, "finished-stove"))
-    inspector.join(server.address, server.make_code())
-    return inspector
 
 
 def test_adapters_type_serial_and_readings_and_a_phone_without_camera_types_too(inspector):

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.conftest import PHONE
+from tests.e2e.app_modules import with_modules
 from tests.e2e.inspector import Inspector, open_rest
 from tests.e2e.phone_words import list_words, word
 from tests.e2e.screens.tour import FIND_BROKEN, FIND_CUT, show, tour
@@ -56,10 +57,12 @@ def test_a_stove_is_walked_and_sent_in_the_language_of_the_phone(
     inspector.join(server.address, server.make_code())
     assert read_root(inspector.page) == [language, "ltr", title]
     assert inspector.start_stove() == "B1-001"
-    assert mark == inspector.page.evaluate("""async () => {
-      const { decimalMark } = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'ui/words.js'));
+    assert mark == inspector.page.evaluate(
+        with_modules("""async () => {
+      const { decimalMark } = await load('ui/words.js');
       return decimalMark();
     }""")
+    )
     inspector.walk({"door-opening-width": "106.5"}, photo=shot)
     inspector.page.get_by_text(f"106{mark}5 mm").wait_for()
     inspector.save()

@@ -12,6 +12,7 @@ from qcapp.store.registry.batches import save_batches
 from qcapp.store.registry.checklists import get_current_checklist
 from qcapp.store.registry.people import save_people
 from tests.conftest import PHONE
+from tests.e2e.app_modules import with_modules
 from tests.e2e.inspector import Inspector, show
 from tests.e2e.phone_words import word
 from tests.e2e.server import BATCH, open_small_yard, read_checklist
@@ -66,10 +67,12 @@ def list_log(server, kind):
 
 def read_answers(page):
     """Of the open draft, as it is stored."""
-    return page.evaluate("""async () => {
-      const {listDrafts} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
+    return page.evaluate(
+        with_modules("""async () => {
+      const {listDrafts} = await load('store/local_db.js');
       return (await listDrafts())[0].answers;
     }""")
+    )
 
 
 def choose(page, name):
@@ -178,14 +181,14 @@ def test_second_look_is_for_another_inspector_and_shows_nothing_of_the_first(pho
     page = phone.page
     serial = find_drawn(server, phone.compiled["stage"])
     page.evaluate(
-        """async ({compiled, hash, stove}) => {
-      const {record} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/outbox.js'));
+        with_modules("""async ({compiled, hash, stove}) => {
+      const {record} = await load('store/outbox.js');
       const verdicts = Object.fromEntries(compiled.checks.map(({id}) => [id, id === "leg-rock" ? "fail" : "missing"]));
       const fault = compiled.checks.find(({id}) => id === "leg-rock").faults[0].id;
       await record({kind: "inspection", inspector: "I01", batch: "B1", stage: compiled.stage, stove, checklist: `${compiled.id}@${compiled.revision}`,
         checklist_hash: hash, photos: [], body: {size: "medium", batch_attributes: {painted: false}, started_at: new Date().toISOString(), crew: {},
           answers: {"leg-rock": {mark: "fail", fault}}, verdicts, disposition: {kind: "rework"}}});
-    }""",
+    }"""),
         {"compiled": phone.compiled, "hash": hash_of(server), "stove": serial},
     )
     assert [

@@ -2,8 +2,7 @@
 
 import pytest
 
-from tests.e2e.inspector import Inspector, show
-from tests.e2e.server import read_checklist
+from tests.e2e.inspector import show
 
 SIZES = [(320, 568), (360, 560), (360, 640), (412, 915), (640, 360)]
 # [part, how far the middle of its mark is outside of its area, whether the mark is cut off], in px.
@@ -19,13 +18,6 @@ READ_MARKS = """() => {
     return [mark.dataset.part, off, isCut];
   });
 }"""
-
-
-@pytest.fixture
-def inspector(server, phone_page):
-    inspector = Inspector(phone_page, read_checklist(server, "finished-stove"))
-    inspector.join(server.address, server.make_code())
-    return inspector
 
 
 def read_marks(page):

@@ -5,9 +5,9 @@ import shutil
 import pytest
 
 from tests.conftest import CHECKOUT
-from tests.e2e.inspector import Inspector, send_now, show
+from tests.e2e.inspector import send_now, show
 from tests.e2e.phone_words import word
-from tests.e2e.server import open_small_yard, read_checklist
+from tests.e2e.server import open_small_yard
 
 
 @pytest.fixture(scope="module")
@@ -21,13 +21,6 @@ def server(tmp_path_factory):
     path.write_text(f"{text[:at]}    may_not_apply: true\n{text[at:]}", "utf-8")
     with open_small_yard(folder, checklists_dir=checklists) as server:
         yield server
-
-
-@pytest.fixture
-def inspector(server, phone_page):
-    inspector = Inspector(phone_page, read_checklist(server, "finished-stove"))
-    inspector.join(server.address, server.make_code())
-    return inspector
 
 
 def find_record(server, page, serial):

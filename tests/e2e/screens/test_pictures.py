@@ -5,6 +5,7 @@ without signal, large enough to be told apart, drawn of nothing that could run.
 import pytest
 
 from tests.conftest import PHONE
+from tests.e2e.app_modules import with_modules
 from tests.e2e.inspector import Inspector, show
 from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
@@ -98,12 +99,14 @@ def test_pictures_are_there_without_signal_and_only_those_in_use(inspector):
     page.context.set_offline(True)
     page.reload()
     page.locator(".map svg.picture").wait_for()
-    kept = page.evaluate("""async () => {
-      const {readReference} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
+    kept = page.evaluate(
+        with_modules("""async () => {
+      const {readReference} = await load('store/local_db.js');
       const {checklists, drawings} = await readReference();
       return [Object.keys(drawings), checklists.flatMap(({compiled}) => compiled.checks.flatMap(
         (check) => [check, ...check.faults, ...(check.options ?? [])].map(({picture}) => picture)))];
     }""")
+    )
     assert {name for name in kept[0] if name.startswith("pictures/")} == {
         f"pictures/{name}.svg" for name in kept[1] if name
     }
@@ -188,11 +191,13 @@ def test_option_is_chosen_by_its_picture_on_the_smallest_phone(inspector, checko
 
 def test_check_without_a_picture_has_its_words(inspector):
     page = inspector.page
-    page.evaluate("""async () => {
-      const {readReference, saveReference} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
+    page.evaluate(
+        with_modules("""async () => {
+      const {readReference, saveReference} = await load('store/local_db.js');
       const reference = await readReference();
       await saveReference({...reference, drawings: {'round-stove.svg': reference.drawings['round-stove.svg']}});
     }""")
+    )
     page.reload()
     page.get_by_role("button", name=word("today.next")).wait_for()
     inspector.start_stove()

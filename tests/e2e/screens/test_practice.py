@@ -1,22 +1,25 @@
-"""A practice walk on the real screens: the same questions, and not a trace of it on the phone or the server."""
+"""A practice walk on the real screens: the same questions, and not a trace of it on the phone or
+the server.
+"""
 
 import pytest
 
 from tests.conftest import PHONE
+from tests.e2e.app_modules import with_modules
 from tests.e2e.inspector import Inspector, open_rest, show, wait_unsent
 from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
 
 MARK = word("practice.mark")
 # Everything this phone keeps, but what a contact with the server writes by itself.
-READ_KEPT = """async () => {
-  const {withStores, ask} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/db.js'));
+READ_KEPT = with_modules("""async () => {
+  const {withStores, ask} = await load('store/db.js');
   const names = ["drafts", "events", "photos"];
   const kept = await withStores([...names, "meta"], "readonly", async (stores) => ({
     ...Object.fromEntries(await Promise.all(names.map(async (name) => [name, await ask(stores[name].getAll())]))),
     dev_seq: await ask(stores.meta.get("dev_seq")), unsent_photo_bytes: await ask(stores.meta.get("unsent_photo_bytes"))}));
   return JSON.stringify({...kept, counts: localStorage.getItem("qcapp.counts"), local: localStorage.length, session: sessionStorage.length});
-}"""
+}""")
 
 
 @pytest.fixture

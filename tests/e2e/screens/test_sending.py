@@ -1,7 +1,10 @@
-"""What the inspector sees of sending, losing and handing over, on the real screens with the real server."""
+"""What the inspector sees of sending, losing and handing over, on the real screens with the real
+server.
+"""
 
 import json
 
+from tests.e2e.app_modules import with_modules
 from tests.e2e.inspector import Inspector, open_rest, send_now, show
 from tests.e2e.phone_words import word
 
@@ -72,8 +75,10 @@ def test_a_phone_that_the_server_no_longer_knows_is_joined_again_and_loses_nothi
     server, join_phone
 ):
     page = join_phone().page
-    page.evaluate("""async () => { const {setMeta} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
+    page.evaluate(
+        with_modules("""async () => { const {setMeta} = await load('store/local_db.js');
         await setMeta('token', 'revoked'); }""")
+    )
     page.reload()
     page.get_by_text(word("sync.pair-again")).wait_for()
     page.get_by_role("link", name=word("join.title")).tap()

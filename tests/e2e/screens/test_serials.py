@@ -1,17 +1,9 @@
-"""Serials as they are typed: however written they mean one stove, and a probable slip is asked about."""
+"""Serials as they are typed: however written they mean one stove, and a probable slip is asked
+about.
+"""
 
-import pytest
-
-from tests.e2e.inspector import Inspector, show
+from tests.e2e.inspector import show
 from tests.e2e.phone_words import word
-from tests.e2e.server import read_checklist
-
-
-@pytest.fixture
-def inspector(server, phone_page):
-    inspector = Inspector(phone_page, read_checklist(server, "finished-stove"))
-    inspector.join(server.address, server.make_code())
-    return inspector
 
 
 def begin(inspector, serial):

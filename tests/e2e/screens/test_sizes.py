@@ -4,12 +4,8 @@ At 130 % of the text what stands at the thumb and at the top is in sight as it i
 control may have to be scrolled to, and then shows whole.
 """
 
-import pytest
-
-from tests.e2e.inspector import Inspector
 from tests.e2e.phone_words import word
 from tests.e2e.screens.states import visit, wait_calm
-from tests.e2e.server import read_checklist
 
 WHOLE = [
     *[(320, 568, 100), (360, 560, 100), (360, 640, 100), (640, 360, 100)],
@@ -51,13 +47,6 @@ FIND_ASK = """() => {
   return Math.round(Math.min(list.bottom, innerHeight) - Math.max(top, list.top));
 }"""
 MIN_ASK_PX = 40
-
-
-@pytest.fixture
-def inspector(server, phone_page):
-    inspector = Inspector(phone_page, read_checklist(server, "finished-stove"))
-    inspector.join(server.address, server.make_code())
-    return inspector
 
 
 def test_no_control_is_cut_off_on_any_screen(inspector, shot):

@@ -6,7 +6,8 @@ from tests.e2e.server import read_checklist
 # Transactions up to the first screen: all that it shows comes from one. What was found today is
 # counted once it shows.
 MOST = 1
-# Transactions by the stores they name, what writes by a mark; and how often the home screen is drawn.
+# Transactions by the stores they name, what writes by a mark; and how often the home screen is
+# drawn.
 WATCH = """() => {
   window.started = { transactions: [], home: 0, order: [] };
   const begin = IDBDatabase.prototype.transaction;

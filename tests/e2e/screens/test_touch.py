@@ -10,6 +10,7 @@ import pytest
 
 from qcapp.sync.server_events import record_server_event
 from tests.conftest import PHONE
+from tests.e2e.app_modules import with_modules
 from tests.e2e.holes_camera import visit_holes
 from tests.e2e.inspector import Inspector
 from tests.e2e.inspector import show as open_screen
@@ -136,11 +137,13 @@ def visit_notices(page):
         "installNotice('ABCD2345')",
         "brokenNotice(new Error('x'))",
     ):
-        page.evaluate(f"""async () => {{
-          const notices = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'screens/notices.js'));
+        page.evaluate(
+            with_modules(f"""async () => {{
+          const notices = await load('screens/notices.js');
           document.querySelector('#screen').replaceChildren(notices.{call});
           document.querySelector('#ui-warning').textContent = 'The last tap was not kept';
         }}""")
+        )
         yield call.split("(")[0]
 
 

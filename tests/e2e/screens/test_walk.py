@@ -6,9 +6,9 @@ from itertools import pairwise
 import pytest
 from playwright.sync_api import expect
 
-from tests.e2e.inspector import Inspector, show
+from tests.e2e.app_modules import with_modules
+from tests.e2e.inspector import show
 from tests.e2e.phone_words import word
-from tests.e2e.server import read_checklist
 
 MAX_TAPS = 30
 SMALLEST_TARGET_PX = 48
@@ -26,9 +26,8 @@ SCREENS = (
 
 
 @pytest.fixture
-def inspector(server, phone_page):
-    inspector = Inspector(phone_page, read_checklist(server, "finished-stove"))
-    inspector.join(server.address, server.make_code())
+def inspector(inspector):
+    """Its taps are counted from here."""
     inspector.taps = inspector.readings = 0
     return inspector
 
@@ -75,11 +74,13 @@ def walk_good_stove(inspector):
             grouped |= {asked["id"]}
         inspector.answer({})
         by_part[part] += inspector.taps - before
-    given = page.evaluate("""async () => {
-      const {listDrafts} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
+    given = page.evaluate(
+        with_modules("""async () => {
+      const {listDrafts} = await load('store/local_db.js');
       const {answers} = (await listDrafts()).find((draft) => draft.is_open);
       return Object.entries(answers).filter(([, answer]) => answer.given === "group").map(([id]) => id);
     }""")
+    )
     inspector.save()
     by_part["save"] += 1
     return by_part, order, set(given)

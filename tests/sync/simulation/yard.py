@@ -18,12 +18,10 @@ from pathlib import Path
 from unittest import mock
 
 from sqlalchemy import Connection, event
-from sqlalchemy.pool import QueuePool
 
 from qcapp.access.devices import join_device, make_join_code
 from qcapp.app import create_app
 from qcapp.settings import Settings
-from qcapp.store import engine
 from qcapp.store.engine import Store
 from tests.builders import NOW, ROOT, open_small_store
 from tests.sync.simulation.call import Answer, Call
@@ -41,14 +39,14 @@ class CuttableStore(Store):
     """
 
     def __init__(self, url: str) -> None:
-        # Opening the file anew for each transaction would take a tenth of a run's time.
-        with mock.patch.object(engine, "NullPool", QueuePool):
-            super().__init__(url)
+        super().__init__(url)
         self.statements_left: int | None = None
         event.listen(
             self.engine, "connect", lambda raw, _record: raw.execute("PRAGMA synchronous=OFF")
         )
         event.listen(self.engine, "before_cursor_execute", self._count)
+        # Opening the file anew for each transaction would take a tenth of a run's time.
+        self.hold()
 
     def _count(self, connection: Connection, *_rest) -> None:
         if self.statements_left is None or not connection.get_execution_options().get(

@@ -61,6 +61,22 @@ def read_stored(path: Path) -> list[Stored]:
 
 
 @dataclass(frozen=True)
+class Records:
+    """What is in the log, and of it what phones made and what was forged.
+
+    accepted: contents that count by a later proof. reasons: why each is held back, None where it
+    counts. gone: records that were only on a phone that lost them.
+    """
+
+    log: list[Stored]
+    from_phones: list[Stored]
+    forged: list[Stored]
+    accepted: set[str]
+    reasons: Mapping[Key, str | None]
+    gone: set[Key]
+
+
+@dataclass(frozen=True)
 class Reckoning:
     """rows: (words, number) of the table, by heading; identities: (words, one side, the other);
     faults: (words, how often played).
@@ -90,6 +106,21 @@ def _tell_apart(one: Any, other: Any) -> str:
 
 def reckon(week: Week) -> Reckoning:
     """Raises nothing: what does not agree is an identity that does not hold."""
+    records = _sort_records(week)
+    wanted = {row.key: _expect(week, row.key) for row in (*records.from_phones, *records.forged)}
+    figures = recount([week.made[row.key] for row in records.from_phones if not wanted[row.key]])
+    sides = {
+        **_compare_made(week, records),
+        **_compare_log(week, records, wanted),
+        **_compare_figures(week.yard, figures, wanted),
+        **_compare_photos(week, records.from_phones),
+        **_compare_phones(week, records.from_phones, wanted),
+    }
+    identities = [(words, *both) for words, both in sides.items()]
+    return Reckoning(_count(week, records, figures), identities, describe(week.played))
+
+
+def _sort_records(week: Week) -> Records:
     log = read_stored(week.yard.path)
     from_phones = [row for row in log if row.key in week.made]
     forged = [row for row in log if row.key in week.forged]
@@ -98,22 +129,8 @@ def reckon(week: Week) -> Reckoning:
         row.key: None if row.state == "counted" or row.hash in accepted else row.code
         for row in (*from_phones, *forged)
     }
-    wanted = {row.key: _expect(week, row.key) for row in (*from_phones, *forged)}
-    counting = [week.made[row.key] for row in from_phones if wanted[row.key] is None]
     gone = set().union(*(one.lost for one in week.gone))
-    figures = recount(counting)
-    counts = _count(week, log, from_phones, forged, reasons, accepted, gone)
-    counts |= {
-        "Figures of the yard, on the server and counted anew from the phones": sum_up(figures)
-    }
-    sides = {
-        **_compare_records(week, log, from_phones, forged, reasons, wanted, gone),
-        **_compare_figures(week.yard, figures, wanted),
-        **_compare_photos(week, from_phones),
-        **_compare_phones(week, from_phones, wanted),
-    }
-    identities = [(words, *both) for words, both in sides.items()]
-    return Reckoning(counts, identities, describe(week.played))
+    return Records(log, from_phones, forged, accepted, reasons, gone)
 
 
 def _expect(week: Week, key: Key) -> str | None:
@@ -129,58 +146,80 @@ def _list_accepted(log: list[Stored]) -> set[str]:
     }
 
 
-def _count(week, log, from_phones, forged, reasons, accepted, gone) -> dict[str, list]:
-    yard: WeekYard = week.yard
+def _count(week: Week, records: Records, figures: Figures) -> dict[str, list]:
+    return {
+        "Made on phones": _count_made(week, records),
+        "On the way": _count_arrivals(week.yard, {row.key for row in records.from_phones}),
+        "In the log": _count_stored(week, records),
+        "Photos": _count_photos(week, records),
+        "Made by hand to deceive": _count_forged(week, records),
+        "Figures of the yard, on the server and counted anew from the phones": sum_up(figures),
+    }
+
+
+def _count_made(week: Week, records: Records) -> list[tuple[str, int]]:
     made = Counter(event["kind"] for event in week.made.values())
-    honest = {row.key for row in from_phones}
+    lost = "of them only on a phone whose browser then emptied it or put it back"
+    return [
+        *((words, made[kind]) for kind, words in zip(KINDS, KIND_WORDS, strict=True)),
+        ("records made", len(week.made)),
+        (lost, len(records.gone)),
+    ]
+
+
+def _count_arrivals(yard: WeekYard, honest: set[Key]) -> list[tuple[str, int]]:
     wire = sum(number for key, number in yard.arrived.items() if key in honest)
     by_file = sum(number for key, number in yard.by_file.items() if key in honest)
-    held = Counter(reasons[row.key] for row in from_phones if reasons[row.key])
-    by_proof = sum(row.hash in accepted for row in from_phones)
-    named = {name for row in from_phones for name in week.made[row.key]["photos"]}
-    signed = sum(is_proven(week, row) for row in from_phones)
-    altered = sum(not is_as_sealed(week, row) for row in from_phones)
-    return {
-        "Made on phones": [
-            *((words, made[kind]) for kind, words in zip(KINDS, KIND_WORDS, strict=True)),
-            ("records made", len(week.made)),
-            ("of them only on a phone whose browser then emptied it or put it back", len(gone)),
-        ],
-        "On the way": [
-            ("arrivals of a record in a push", wire),
-            ("arrivals of a record in a file", by_file),
-            ("of both, arrivals of one that had come before", wire + by_file - len(honest)),
-            ("records in pushes during which the server lost power", yard.cut_off),
-            ("pushes answered", yard.pushes),
-        ],
-        "In the log": [
-            ("records of phones, stored once", len(honest)),
-            ("stored twice", len(from_phones) - len(honest)),
-            ("lost", len(week.made) - len(honest) - len(gone)),
-            ("altered", altered),
-            ("signed by the phone that made it", signed),
-            ("counting at once", sum(row.state == "counted" for row in from_phones)),
-            ("held back, counting since its phone proved it", by_proof),
-            *((f"held back: {code}", held[code]) for code in sorted(held)),
-        ],
-        "Photos": [
-            ("photos that records name", len(named)),
-            ("whole on the server", len(named & set(read_whole_photos(yard)))),
-            (
-                "given up by a full phone after the server, which had them, was put back",
-                len(find_photos_gone(week)),
-            ),
-            (
-                "on a phone that was removed, refused there before (422)",
-                len(_list_photos_removed(week, read_whole_photos(yard))),
-            ),
-        ],
-        "Made by hand to deceive": [
-            ("records forged", len(week.forged)),
-            *_count_reasons(row.code for row in forged),
-            ("of them counting", sum(reasons[row.key] is None for row in forged)),
-        ],
-    }
+    return [
+        ("arrivals of a record in a push", wire),
+        ("arrivals of a record in a file", by_file),
+        ("of both, arrivals of one that had come before", wire + by_file - len(honest)),
+        ("records in pushes during which the server lost power", yard.cut_off),
+        ("pushes answered", yard.pushes),
+    ]
+
+
+def _count_stored(week: Week, records: Records) -> list[tuple[str, int]]:
+    rows = records.from_phones
+    honest = {row.key for row in rows}
+    return [
+        ("records of phones, stored once", len(honest)),
+        ("stored twice", len(rows) - len(honest)),
+        ("lost", len(week.made) - len(honest) - len(records.gone)),
+        ("altered", sum(not is_as_sealed(week, row) for row in rows)),
+        ("signed by the phone that made it", sum(is_proven(week, row) for row in rows)),
+        ("counting at once", sum(row.state == "counted" for row in rows)),
+        (
+            "held back, counting since its phone proved it",
+            sum(row.hash in records.accepted for row in rows),
+        ),
+        *_count_reasons(records.reasons[row.key] for row in rows),
+    ]
+
+
+def _count_photos(week: Week, records: Records) -> list[tuple[str, int]]:
+    named = {name for row in records.from_phones for name in week.made[row.key]["photos"]}
+    whole = read_whole_photos(week.yard)
+    return [
+        ("photos that records name", len(named)),
+        ("whole on the server", len(named & set(whole))),
+        (
+            "given up by a full phone after the server, which had them, was put back",
+            len(find_photos_gone(week)),
+        ),
+        (
+            "on a phone that was removed, refused there before (422)",
+            len(_list_photos_removed(week, whole)),
+        ),
+    ]
+
+
+def _count_forged(week: Week, records: Records) -> list[tuple[str, int]]:
+    return [
+        ("records forged", len(week.forged)),
+        *_count_reasons(row.code for row in records.forged),
+        ("of them counting", sum(records.reasons[row.key] is None for row in records.forged)),
+    ]
 
 
 def sum_up(figures: Figures) -> list[tuple[str, int]]:
@@ -222,8 +261,9 @@ def is_proven(week: Week, row: Stored) -> bool:
     )
 
 
-def _compare_records(week, log, from_phones, forged, reasons, wanted, gone) -> dict[str, tuple]:
-    stored = {row.key for row in from_phones}
+def _compare_made(week: Week, records: Records) -> dict[str, tuple]:
+    """What was made, against what is stored."""
+    stored = {row.key for row in records.from_phones}
     on_phones = {
         (row["id"], row["event"]["hash"])
         for phone in week.phones
@@ -237,34 +277,45 @@ def _compare_records(week, log, from_phones, forged, reasons, wanted, gone) -> d
         for row in phone.rows.values()
         if row["state"] in ("unsent", "relay")
     }
-    reports = [event for event in week.made.values() if event["kind"] == "device_report"]
     return {
         "records made, and those stored with those gone with a phone": (
             set(week.made),
-            stored | gone,
+            stored | records.gone,
         ),
         "records on phones that the log lacks, and none": (on_phones - stored, set()),
         "records still waiting on phones in service, and none": (waiting, set()),
-        "records in the log, and those made on phones, forged or the server's own": (
-            len(log),
-            len(stored) + len(week.forged) + sum(row.device_id == "server" for row in log),
-        ),
         "records that reached the server, and those stored": (
             {*week.yard.arrived, *week.yard.by_file},
             stored | set(week.forged),
         ),
-        "why each record is held back, and why it must be": (reasons, wanted),
+        "records that phones report as lost, and those gone": (
+            sorted(
+                (event["body"]["device_id"], event["body"]["lost"])
+                for event in week.made.values()
+                if event["kind"] == "device_report"
+            ),
+            sorted((one.device_id, len(one.lost)) for one in week.gone),
+        ),
+    }
+
+
+def _compare_log(week: Week, records: Records, wanted: Mapping) -> dict[str, tuple]:
+    """What the log holds, against what it must hold."""
+    log, rows = records.log, records.from_phones
+    own = sum(row.device_id == "server" for row in log)
+    return {
+        "records in the log, and those made on phones, forged or the server's own": (
+            len(log),
+            len({row.key for row in rows}) + len(week.forged) + own,
+        ),
+        "why each record is held back, and why it must be": (records.reasons, wanted),
         "stored texts as the phones sealed them, and all": (
-            sum(is_as_sealed(week, row) for row in from_phones),
-            len(from_phones),
+            sum(is_as_sealed(week, row) for row in rows),
+            len(rows),
         ),
         "records signed by their phone, and all": (
-            sum(is_proven(week, row) for row in from_phones),
-            len(from_phones),
-        ),
-        "records that phones report as lost, and those gone": (
-            sorted((event["body"]["device_id"], event["body"]["lost"]) for event in reports),
-            sorted((one.device_id, len(one.lost)) for one in week.gone),
+            sum(is_proven(week, row) for row in rows),
+            len(rows),
         ),
         "what the audit of the log finds, and nothing": (
             [str(one) for one in audit_store(week.yard.store).altered],
