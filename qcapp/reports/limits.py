@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from math import sqrt
 
 from qcapp.checklist.history import ChecklistHistory, CheckRef, Criteria
@@ -74,8 +75,9 @@ class LimitRow:
 
     why_not: in words, why there is no figure; else "".
 
-    readings, order_chart: in the order made. within: Cp and Cpk, if that chart is stable. normal_p:
-    None with too few readings. middle figures None where why_not says so.
+    readings: in the order made; made: the stove and the moment of each. within: Cp and Cpk, if that
+    chart is stable. normal_p: None with too few readings. middle figures None where why_not says
+    so.
     """
 
     criteria: Criteria[Check]
@@ -85,7 +87,7 @@ class LimitRow:
     readings: tuple[float, ...]
     capability: Capability | None = None
     within: WithinCapability | None = None
-    order_chart: ControlRow | None = None
+    made: tuple[tuple[str, str], ...] = ()
     normal_p: float | None = None
     percentile_ppk: float | None = None
     risks: tuple[RuleRisk, ...] = ()
@@ -97,6 +99,14 @@ class LimitRow:
     @property
     def ref(self) -> CheckRef:
         return CheckRef(self.criteria.checklist, self.check.id)
+
+    @cached_property
+    def order_chart(self) -> ControlRow | None:
+        """Made when asked for: the page of one check shows it, the list of all does not."""
+        if self.within is None:
+            return None
+        points = [(*made, reading) for made, reading in zip(self.made, self.readings, strict=True)]
+        return build_order_chart(points, name_unit(self.check.unit), self.within)
 
     @property
     def risk_in_force(self) -> RuleRisk | None:
@@ -169,12 +179,11 @@ def _measure(
     check, values = bare.check, bare.readings
     found = measure_capability(values, limits.lower, limits.upper)
     within = measure_within(values, limits.lower, limits.upper)
-    points = [(one.stove, one.captured_at, one.value or 0.0) for one in read]
     row = replace(
         bare,
         capability=found,
         within=within,
-        order_chart=build_order_chart(points, name_unit(check.unit), within),
+        made=tuple((one.stove, one.captured_at) for one in read),
         normal_p=_find_normality(check, values),
         percentile_ppk=find_percentile_ppk(values, limits.lower, limits.upper),
         division=_divide(check, read, found, templates),
