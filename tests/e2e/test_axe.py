@@ -315,10 +315,12 @@ def test_axe_finds_nothing_on_any_screen_of_the_phone(
     for name in SCREENS_OF_THE_STOVE:
         page.evaluate("name => { location.hash = `#/${name}`; }", name)
         look(name)
-    for name in visit_holes(page, f"#/holes/{inspector.compiled['steps'][0]['id']}"):
-        look(name)
-    page.evaluate("location.hash = '#/review'")
-    page.locator("#ui-save").wait_for()
+    # The longest words and the other colours are enough for so many states.
+    if language == "fr" or colours == "dark":
+        for name in visit_holes(page, f"#/holes/{inspector.compiled['steps'][0]['id']}"):
+            look(name)
+        page.evaluate("location.hash = '#/review'")
+        page.locator("#ui-save").wait_for()
     inspector.save()
     look("saved")
     for name in PHONE_SCREENS:

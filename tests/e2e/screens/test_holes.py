@@ -221,6 +221,8 @@ def test_camera_and_worker_end_with_the_screen(open_phone):
     page.evaluate("window.answer()")
     wait_tracks(page, "ended", "ended", "ended")
     page.evaluate("window.held = null")
+    overtake(page)
+    wait_tracks(page, "ended", "ended", "ended")
     show(page, f"#/holes/{STEP}")
     page.locator("#ui-take:enabled").tap()
     page.locator(".holes progress").wait_for()
@@ -235,6 +237,19 @@ def test_camera_and_worker_end_with_the_screen(open_phone):
     wait_tracks(page, *["ended"] * 5)
 
     use_light(page)
+
+
+def overtake(page):
+    """The camera's screen is asked for and left again before it shows."""
+    page.evaluate(
+        """step => {
+      addEventListener("hashchange", () => { location.hash = "#/parts"; }, { once: true });
+      location.hash = `#/holes/${step}`;
+    }""",
+        STEP,
+    )
+    page.locator(".rows").first.wait_for()
+    page.wait_for_timeout(300)
 
 
 def use_light(page):

@@ -31,16 +31,19 @@ const DRAWINGS = {
 /** @type {PutHoles} */
 function put({ app, step, screen }, actions, ...content) {
   const back = step ? draftRoute(app.draft) : "#/settings";
-  screen.replaceChildren(...page({ title: t("holes.title"), back, actions }, ...content).children);
+  const shown = page({ title: t("holes.title"), back, actions }, ...content);
+  const [head, body, dock] = /** @type {HTMLElement[]} */ ([...shown.children]);
+  screen.replaceChildren(head, body, dock);
   // From the check one step back shall lead home.
-  screen.querySelector("a")?.addEventListener("click", (event) => {
+  head.firstElementChild?.addEventListener("click", (event) => {
     event.preventDefault();
     app.go(back);
   });
-  const dock = /** @type {HTMLElement} */ (screen.lastElementChild);
+  // It may scroll with nothing to press in it.
+  body.tabIndex = 0;
   dock.inert = true;
   setTimeout(() => (dock.inert = false), SETTLE_MS);
-  screen.querySelector("h1")?.focus();
+  head.querySelector("h1")?.focus();
 }
 
 /** @type {HolesButton} */

@@ -21,6 +21,7 @@ export function whenGone(element, act) {
 
 /** @type {OpenCamera} */
 export function openCamera(video, ready, failed) {
+  if (!video.isConnected) return;
   let asked = 0;
   /** @type {MediaStreamTrack | undefined} */
   let live;
