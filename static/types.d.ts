@@ -968,3 +968,141 @@ type Shortest = (
   toward: number,
   reach: (from: Point) => Point,
 ) => { length: number; ends: [Point, Point] };
+
+// --- The drawing as a map (ui/drawing.js)
+
+interface Box {
+  x: number;
+  y: number;
+  width: number;
+  height: number;
+}
+type PartStates = Partial<Record<string, Exclude<Verdict, "not_applicable">>>;
+/** What a drawing shall show. */
+interface Wanted {
+  states: PartStates;
+  part: string;
+  isNear: boolean;
+}
+interface Drawing {
+  source: string;
+  svg: SVGSVGElement;
+  strip: HTMLElement;
+  marks: SVGGElement;
+  whole: number[];
+  boxes: Record<string, Box | null>;
+  wanted?: Wanted;
+  shown?: Wanted;
+}
+
+// --- The day's work (inspection/day.js)
+
+/** One inspection of the day; isFirst: the stove's first one, wherever it was made. */
+interface Seen {
+  key: string;
+  inspection: Inspection;
+  isFirst: boolean;
+}
+type FindChecklist = (hash: string) => Checklist | undefined;
+interface DayFault {
+  compiled: Checklist;
+  check: Check;
+  stoves: Set<string>;
+  faults: Set<string>;
+}
+interface MakerFault extends DayFault {
+  maker: string;
+  seen: Set<string>;
+}
+interface Judged {
+  check: Check;
+  verdict: Verdict | undefined;
+}
+
+// --- Screens
+
+interface Route {
+  name: string;
+  params: string[];
+  joinCode?: string;
+}
+interface Place {
+  focused?: string;
+  list?: string;
+  scrolled: number;
+}
+/** What a value is held against. */
+interface Target {
+  limits: Limits;
+  isMean: boolean;
+  beside?: string;
+}
+type Inspected = Pick<InspectionBody, "size" | "batch_attributes" | "answers" | "crew">;
+interface KnownStove {
+  key: string;
+  batch: Batch;
+}
+interface PaintedScreen {
+  name: string;
+  address: string;
+  hash: string;
+  asked?: string | false | null;
+}
+interface PageHead {
+  title: string;
+  back?: string | false | null;
+  beside?: Child;
+  actions?: Children;
+  className?: string;
+}
+interface ListRow {
+  mark?: Child;
+  text: Child;
+  under?: Children;
+  onclick?: (() => unknown) | null;
+  pressed?: boolean;
+  isOneOfMany?: boolean;
+  id?: string;
+}
+interface DrawingMap extends Wanted {
+  source: string | undefined;
+  label: string;
+  onPick: (part: string) => void;
+}
+interface PictureTile {
+  id: string;
+  picture: Child;
+  text: string;
+  onclick: () => unknown;
+  pressed?: boolean;
+}
+interface TypedReading {
+  text: string | null;
+  problem: string | null;
+  judgement: Judgement | null;
+}
+interface PadKeys {
+  press: (key: string) => () => unknown;
+  accept: () => unknown;
+  accepts: boolean;
+  isWhole: boolean;
+  photo?: (() => unknown) | null;
+}
+/** Of a scale (ui/ruler.js). */
+interface ScaleRange {
+  from: number;
+  to: number;
+}
+
+// --- A push and what became of it (store/acknowledge.js)
+
+interface PushOutcome {
+  id?: string;
+  outcome: string;
+  reason?: StoredReason;
+  seq?: number;
+}
+interface AskedPush {
+  ids: Set<string>;
+  have: Position | null;
+}

@@ -56,13 +56,9 @@ const PRELOAD_AFTER_MS = 500;
 /** @type {Map<string, (app: App, ...params: any[]) => unknown>} */
 const loaded = new Map([["today", todayScreen]]);
 
-/** @typedef {{name: string, params: string[], joinCode?: string}} Route */
-/** @typedef {{focused?: string, list?: string, scrolled: number}} Place */
 
 const root = findElement("screen");
-/**
- * @type {{name: string, address: string, hash: string, asked?: string | false | null} | null}
- */
+/** @type {PaintedScreen | null} */
 let painted = null;
 let lastRequest = 0;
 let settleTimer = 0;

@@ -4,14 +4,6 @@ import { countsAsFail } from "./judge.js";
 import { listFaults } from "./record.js";
 import { buildSerial, serialKey } from "./serial.js";
 
-/**
- * @typedef {{key: string, inspection: Inspection, isFirst: boolean}} Seen one inspection of the
- *   day; isFirst: the stove's first one, wherever it was made
- * @typedef {(hash: string) => Checklist | undefined} FindChecklist
- * @typedef {{compiled: Checklist, check: Check, stoves: Set<string>, faults: Set<string>}} DayFault
- * @typedef {DayFault & {maker: string, seen: Set<string>}} MakerFault
- */
-
 const SEVERITIES = ["critical", "major", "minor"];
 const SEEN = ["pass", "fail", "doubtful"];
 
@@ -94,8 +86,6 @@ export function countMakers(seen, findChecklist) {
   }
   return [...found.values()].filter(({ stoves }) => stoves.size > 0).sort(byUrgency);
 }
-
-/** @typedef {{check: Check, verdict: Verdict | undefined}} Judged */
 
 /** @param {Judged} judged */
 const isFail = ({ check, verdict }) => Boolean(verdict && countsAsFail(check, verdict));

@@ -26,7 +26,7 @@ function fitOf(typed, key, batch) {
 /**
  * The best fitting ones; of a serial that is written out, all its stages and nothing else.
  * @param {string} typed
- * @param {{key: string, batch: Batch}[]} known
+ * @param {KnownStove[]} known
  */
 export function findStoves(typed, known) {
   if (!typed.trim()) return [];

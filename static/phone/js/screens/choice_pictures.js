@@ -37,7 +37,7 @@ export function faultPicture(app, { faults }, id) {
 
 /**
  * One of those to choose from. With `pressed` more than one may be chosen.
- * @param {{id: string, picture: Child, text: string, onclick: () => unknown, pressed?: boolean}} tile
+ * @param {PictureTile} tile
  */
 export function pictureTile({ picture, text, pressed, ...attrs }) {
   const isOneOfMany = pressed !== undefined;

@@ -36,7 +36,7 @@ async function readDay(app) {
 
 /**
  * The checklists that records of the day were judged by.
- * @param {import("../inspection/day.js").Seen[]} seen
+ * @param {Seen[]} seen
  */
 async function readChecklists(seen) {
   const hashes = [...new Set(seen.map(({ inspection }) => inspection.checklist_hash))];
@@ -46,7 +46,7 @@ async function readChecklists(seen) {
 
 /**
  * "Door opening · too wide"; of several faults of one check the question itself.
- * @param {import("../inspection/day.js").DayFault} found
+ * @param {DayFault} found
  */
 function whatWords({ compiled, check, faults }) {
   const part = localize(compiled.parts.find(({ id }) => id === check.part)?.title);
@@ -58,7 +58,7 @@ function whatWords({ compiled, check, faults }) {
 /**
  * Where today's faults are, and what they are.
  * @param {App} app
- * @param {import("../inspection/day.js").DayFault[]} faults
+ * @param {DayFault[]} faults
  */
 function faultBlock(app, faults) {
   if (faults.length === 0) return null;
@@ -81,7 +81,7 @@ function faultBlock(app, faults) {
 /**
  * Whom to see now, and about what.
  * @param {App} app
- * @param {import("../inspection/day.js").MakerFault[]} makers
+ * @param {MakerFault[]} makers
  */
 function peopleBlock(app, makers) {
   if (makers.length === 0) return null;

@@ -11,8 +11,6 @@ import { answerWords, excessWords, faultWords, limitWords, valueWords } from "./
 import { faultPicture } from "./choice_pictures.js";
 import { photoFigure } from "./photo_views.js";
 
-/** @typedef {Pick<InspectionBody, "size" | "batch_attributes" | "answers" | "crew">} Inspected */
-
 /**
  * @param {Check} check
  * @param {Answer} answer

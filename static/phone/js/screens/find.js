@@ -12,12 +12,10 @@ import { formatDay, localize, t } from "../ui/words.js";
 import { formFor } from "./next.js";
 import { readStove, serialOfStove } from "./stoves.js";
 
-/** @typedef {{key: string, batch: Batch}} Known */
-
 /**
  * Every stove that this phone has a record of, also one whose records were voided.
  * @param {App} app
- * @returns {Promise<Known[]>}
+ * @returns {Promise<KnownStove[]>}
  */
 async function listKnown({ reference: { batches } }) {
   const byCode = new Map(batches.map((batch) => [batch.code, batch]));
@@ -30,7 +28,7 @@ async function listKnown({ reference: { batches } }) {
 
 /**
  * @param {App} app
- * @param {Known} stove
+ * @param {KnownStove} stove
  */
 async function knownRow(app, { key, batch }) {
   const state = await readStove(key);
@@ -64,7 +62,7 @@ function startRow(app, batch, checklist, serial) {
 
 /**
  * @param {App} app
- * @param {Known[]} known
+ * @param {KnownStove[]} known
  */
 async function resultRows(app, known) {
   const typed = app.search ?? "";

@@ -35,7 +35,7 @@ const UNFINISHED = ["empty", "unfinished"];
  * @param {number} index
  * @param {string} text
  * @param {JudgeContext} context
- * @returns {{text: string | null, problem: string | null, judgement: Judgement | null}}
+ * @returns {TypedReading}
  */
 export function judgeTyped(check, values, index, text, context) {
   if (text === "") return { text: null, problem: "empty", judgement: null };
@@ -86,8 +86,6 @@ function readingChips(check, values, index, choose) {
   });
   return h("div", { class: "chips" }, chips);
 }
-
-/** @typedef {{limits: Limits, isMean: boolean, beside?: string}} Target what a value is held against */
 
 /**
  * "Too wide, 2 mm too much"; a verdict without a side is its word.
@@ -140,10 +138,7 @@ function key(id, label, onclick, more = {}) {
   return h("button", { type: "button", ...attrs, ...more }, label);
 }
 
-/**
- * @param {{press: (key: string) => () => unknown, accept: () => unknown, accepts: boolean,
- *   isWhole: boolean, photo?: (() => unknown) | null}} pad
- */
+/** @param {PadKeys} pad */
 export function keys({ press, accept, accepts, isWhole, photo = null }) {
   const digits = (/** @type {string} */ row) =>
     row.split("").map((digit) => key(digit, formatNumber(Number(digit)), press(digit)));

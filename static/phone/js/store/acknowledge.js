@@ -38,7 +38,7 @@ const isLate = async (meta, asked) => !isSamePosition(await ask(meta.get("have")
  * The row after an outcome: only a named, final one ends the waiting. Its place in the log is the
  * one named; `head`, the log's end, stands in for it where a server does not say.
  * @param {EventRow} row
- * @param {{id?: string, outcome: string, reason?: StoredReason, seq?: number}} result
+ * @param {PushOutcome} result
  * @param {number} head
  * @returns {EventRow}
  */
@@ -54,7 +54,7 @@ export function settleRow(row, { outcome, reason, seq }, head) {
  * late answer, whose `have` is no longer ours, changes nothing: after a restore of the server it
  * would mark records as kept that are gone. Gives {is_late, settled: ids}.
  * @param {any[]} results
- * @param {{ids: Set<string>, have: Position | null}} asked
+ * @param {AskedPush} asked
  * @param {Position} head
  */
 export async function acknowledge(results, asked, head) {
@@ -68,7 +68,7 @@ export async function acknowledge(results, asked, head) {
 
 /**
  * @param {any[]} results
- * @param {{ids: Set<string>, have: Position | null}} asked
+ * @param {AskedPush} asked
  * @param {Position} head
  * @param {{isLast: boolean}} [piece]
  */
@@ -94,7 +94,7 @@ function settle(results, asked, head, { isLast } = { isLast: true }) {
  * On a phone so full that not even the reserves were enough: a row at a time, and where even that
  * does not fit the row goes, because the server has it. Else nothing would ever be sent again.
  * @param {any[]} results
- * @param {{ids: Set<string>, have: Position | null}} asked
+ * @param {AskedPush} asked
  * @param {Position} head
  */
 async function settleOneByOne(results, asked, head) {
@@ -114,7 +114,7 @@ async function settleOneByOne(results, asked, head) {
 /**
  * Only what the server counts or has held back; a deletion needs no room.
  * @param {any} result
- * @param {{ids: Set<string>, have: Position | null}} asked
+ * @param {AskedPush} asked
  */
 function dropStored(result, asked) {
   return withStores(ALL, "readwrite", async (stores) => {

@@ -8,14 +8,6 @@ const TAP_REACH_PX = 44;
 const MARK_SHARE = 0.1;
 
 /**
- * @typedef {{x: number, y: number, width: number, height: number}} Box
- * @typedef {Partial<Record<string, keyof typeof PART_CLASS>>} PartStates
- * @typedef {{source: string, svg: SVGSVGElement, strip: HTMLElement, marks: SVGGElement, whole: number[],
- *   boxes: Record<string, Box | null>, wanted?: Wanted, shown?: Wanted}} Drawing
- * @typedef {{states: PartStates, part: string, isNear: boolean}} Wanted what a drawing shall show
- */
-
-/**
  * The drawing that shows: read once, because reading it and asking where its parts are takes long.
  * @type {Drawing | null}
  */
@@ -187,8 +179,7 @@ function place(drawing) {
 /**
  * The drawing with one part lit and each finished part marked. states: all parts there are to walk;
  * onPick(part id) follows a tap. The list of parts serves those who do not see it.
- * @param {{source: string | undefined, states: PartStates, part: string, label: string,
- *   isNear: boolean, onPick: (part: string) => void}} map
+ * @param {DrawingMap} map
  */
 export function drawingMap({ source, states, part, label, isNear, onPick }) {
   if (!source) return h("div", { class: "strip" });

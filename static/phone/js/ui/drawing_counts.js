@@ -8,7 +8,7 @@ const MARK_SHARE = 0.2;
 const PLATE = "M7 1h10l6 6v10l-6 6H7l-6-6V7z";
 
 /**
- * @param {{x: number, y: number, width: number, height: number}} box
+ * @param {Box} box
  * @param {number} size
  * @param {number} count
  */

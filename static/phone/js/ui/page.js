@@ -48,8 +48,7 @@ export const joinLine = (parts) => parts.filter(Boolean).join(" · ");
 
 /**
  * A page with its title, a way back, what stands beside the title, and its actions at the thumb.
- * @param {{title: string, back?: string | false | null, beside?: Child, actions?: Children,
- *   className?: string}} head
+ * @param {PageHead} head
  * @param {...Children} content
  */
 export function page({ title, back, beside, actions, className = "" }, ...content) {
@@ -74,8 +73,7 @@ export const list = (rows, attrs) => h("ul", { class: "rows", ...attrs }, rows);
 /**
  * A row of a list: mark or picture, two lines of text, what follows on a tap. With `pressed` it is
  * one choice of several, of which more than one may be chosen where it isOneOfMany.
- * @param {{mark?: Child, text: Child, under?: Children, onclick?: (() => unknown) | null,
- *   pressed?: boolean, isOneOfMany?: boolean, id?: string}} row
+ * @param {ListRow} row
  */
 export function row({ mark, text, under, onclick, pressed, isOneOfMany, ...attrs }) {
   const isChoice = pressed !== undefined;

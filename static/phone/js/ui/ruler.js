@@ -19,7 +19,7 @@ export function rulerRange({ lower, nominal, upper }) {
 }
 
 /**
- * @param {{from: number, to: number}} range
+ * @param {ScaleRange} range
  * @param {number} value
  */
 const placeOn = ({ from, to }, value) => {
@@ -28,7 +28,7 @@ const placeOn = ({ from, to }, value) => {
 };
 
 /**
- * @param {{from: number, to: number}} range
+ * @param {ScaleRange} range
  * @param {number} value
  */
 function limitPost(range, value) {
@@ -40,7 +40,7 @@ function limitPost(range, value) {
 }
 
 /**
- * @param {{from: number, to: number}} range
+ * @param {ScaleRange} range
  * @param {number | null} from
  * @param {number | null} to
  */
@@ -57,7 +57,7 @@ let stoodAt = RULER_EDGE;
 
 /**
  * The needle, which moves from where it stood; at once for whom moving things disturb.
- * @param {{from: number, to: number}} range
+ * @param {ScaleRange} range
  * @param {Judgement} judgement
  */
 function rulerMark(range, judgement) {
