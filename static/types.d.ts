@@ -904,7 +904,13 @@ interface Size {
 }
 
 type PutHoles = (visit: HolesVisit, actions: Children, ...content: Children[]) => void;
-type HolesButton = (key: string, className: string, onclick: () => unknown, more?: object) => HTMLButtonElement;
+type HolesButton = (
+  id: string,
+  key: string,
+  className: string,
+  onclick: () => unknown,
+  more?: object,
+) => HTMLButtonElement;
 type MeasureStage = (visit: HolesVisit, source: CanvasImageSource, size: Size) => Promise<void>;
 type FiguresStage = (
   visit: HolesVisit,

@@ -67,10 +67,7 @@ const FAMILIES = {
   photo: ["unsent", "sent", "refused", "pruned", "elsewhere"],
   stove: ["accept", "reject"],
   export: ["not_ours", "save", "share"],
-  holes: [
-    ...["how", "print", "lay", "hold", "take", "torch", "camera_refused", "no_camera"],
-    ...["accept", "again", "type"],
-  ],
+  holes: ["print", "lay", "hold", "camera_refused", "no_camera"],
   settings: ["phone", "unsent", "build", "storage", "contact"],
   not_saved: [
     "QuotaExceededError",

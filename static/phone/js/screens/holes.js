@@ -1,4 +1,4 @@
-// A grate measured in one picture: for a check (#/holes/STEP), or as a trial, from the settings.
+// A grate measured in one picture: for a check, or as a trial.
 import { parseNumber } from "../inspection/number.js";
 import { getMeta, setMeta } from "../store/local_db.js";
 import { openCamera } from "../ui/camera.js";
@@ -9,10 +9,8 @@ import { formatNumber, t } from "../ui/words.js";
 import { acceptHoles } from "./holes_answer.js";
 import { asJpeg, drawOver, drawPicture, measure } from "./holes_picture.js";
 
-const MOST_STEP = 30;
 // A second tap on the shutter must not take figures unseen.
 const SETTLE_MS = 500;
-// In ink, and in clay what to look at.
 const DRAWINGS = {
   print: [
     "M6 22V76H114V22M12 38H108M14 56h10v10h-10zm28 0h10v10h-10zm28 0h10v10h-10zm26 0h10v10h-10z",
@@ -39,7 +37,7 @@ function put({ app, step, screen }, actions, ...content) {
     event.preventDefault();
     app.go(back);
   });
-  // It may scroll with nothing to press in it.
+  // It may scroll.
   body.tabIndex = 0;
   dock.inert = true;
   setTimeout(() => (dock.inert = false), SETTLE_MS);
@@ -47,8 +45,8 @@ function put({ app, step, screen }, actions, ...content) {
 }
 
 /** @type {HolesButton} */
-const press = (key, className, onclick, more) =>
-  button(`holes.${key}`, className, onclick, {}, { id: `ui-${key}`, ...more });
+const press = (id, key, className, onclick, more) =>
+  button(key, className, onclick, {}, { id: `ui-${id}`, ...more });
 
 /** @param {HolesVisit} visit */
 const begin = (visit) => (visit.setup.ruler ? showCamera(visit) : askSetup(visit));
@@ -62,11 +60,11 @@ function showHow(visit) {
     return h("figure", null, svg, h("figcaption", null, t(`holes.${name}`)));
   });
   const caution = h("p", { class: "caution" }, t("holes.care"));
-  put(visit, button("pin.go", "go", () => begin(visit), {}, { id: "ui-on" }), caution, figures);
+  put(visit, press("on", "pin.go", "go", () => begin(visit)), caution, figures);
 }
 
 /** @param {HolesVisit} visit */
-const howButton = (visit) => press("how", "plain", () => showHow(visit));
+const howButton = (visit) => press("how", "holes.how", "plain", () => showHow(visit));
 
 /** @param {HolesVisit} visit */
 function setupLine(visit) {
@@ -94,7 +92,7 @@ function askSetup(visit) {
   const problem = alertLine();
   const keep = () => {
     const setup = { ruler: readRuler(rulerField.value), step: readMm(stepField.value) };
-    const wrong = !setup.ruler ? "ruler" : setup.step <= MOST_STEP ? "" : "height-not-flat";
+    const wrong = !setup.ruler ? "ruler" : setup.step <= 30 ? "" : "height-not-flat";
     if (wrong) return (problem.textContent = t(`holes.refused.${wrong}`));
     setMeta("frame_ruler", `${setup.ruler}`);
     visit.setup = setup;
@@ -102,7 +100,7 @@ function askSetup(visit) {
   };
   put(
     visit,
-    button("pad.ok", "go", keep, {}, { id: "ui-keep" }),
+    press("keep", "pad.ok", "go", keep),
     h("label", null, t("holes.ruler"), rulerField),
     h("label", null, t("holes.step"), stepField),
     problem,
@@ -118,7 +116,7 @@ function showCamera(visit) {
     const size = { width: video.videoWidth, height: video.videoHeight };
     if (size.width) measurePicture(visit, video, size);
   };
-  const shutter = press("take", "go", take, { disabled: true });
+  const shutter = press("take", "holes.take", "go", take, { disabled: true });
   const ready = (/** @type {MediaStreamTrack} */ track) => {
     shutter.disabled = false;
     shutter.previousSibling?.remove();
@@ -131,11 +129,11 @@ function showCamera(visit) {
       await set({ torch });
       light.ariaPressed = `${torch}`;
     };
-    const light = press("torch", "plain", turn, { "aria-pressed": "false" });
+    const light = press("torch", "holes.torch", "plain", turn, { "aria-pressed": "false" });
     shutter.before(light);
   };
   put(visit, shutter, video, setupLine(visit));
-  // Once it is on the page.
+  // When it shows.
   setTimeout(() => openCamera(video, ready, (error) => askFile(visit, error)));
 }
 
@@ -156,7 +154,7 @@ function askFile(visit, error) {
 }
 
 /** @param {HolesVisit} visit @param {string} className */
-const again = (visit, className) => press("again", className, () => showCamera(visit));
+const again = (visit, className) => press("again", "holes.again", className, () => showCamera(visit));
 
 /** @type {MeasureStage} */
 async function measurePicture(visit, source, size) {
@@ -168,7 +166,7 @@ async function measurePicture(visit, source, size) {
   const found = await measure(picture, visit.setup, sign);
   if (!("refused" in found)) return showFigures(visit, canvas, picture, found);
   const { app, step } = visit;
-  const type = step && press("type", "plain", () => app.go(draftRoute(app.draft)));
+  const type = step && press("type", "holes.type", "plain", () => app.go(draftRoute(app.draft)));
   const refused = alertLine(t(`holes.refused.${found.refused}`));
   return put(visit, [again(visit, "go"), type], refused, canvas);
 }
@@ -186,8 +184,8 @@ function showFigures(visit, canvas, picture, proposal) {
       const taken = { picture, overlay: await asJpeg(overlay), proposal, setup, isTaken };
       await acceptHoles(app, step, taken);
     });
-  const take = press("accept", "go", finish(true));
-  const others = [again(visit, "plain"), press("type", "plain", finish(false))];
+  const take = press("accept", "holes.accept", "go", finish(true));
+  const others = [again(visit, "plain"), press("type", "holes.type", "plain", finish(false))];
   return put(visit, [take, h("div", { class: "judge" }, others)], overlay, lines);
 }
 
@@ -216,7 +214,6 @@ function figureLines({ holes, web }, worst, hole) {
 export async function holesScreen(app, step) {
   if (step && !app.draft) return app.go("#/today");
   const ruler = readRuler(await getMeta("frame_ruler"));
-  // The step is one grate's.
   const visit = { app, step, screen: h("div", { class: "page holes" }), setup: { ruler, step: 0 } };
   begin(visit);
   return visit.screen;

@@ -1,4 +1,4 @@
-// One picture of a grate, measured and drawn over.
+// A picture measured and drawn over.
 import { whenGone } from "../ui/camera.js";
 import { h } from "../ui/dom.js";
 import { t } from "../ui/words.js";
@@ -63,7 +63,6 @@ export function drawOver(picture, { holes }, worst) {
   const paint = painterOf(canvas);
   paint.setTransform(scale, 0, 0, scale, scale * (rim - left), scale * (rim - top));
   paint.drawImage(picture, 0, 0);
-  // Seen on any ground.
   paint.shadowColor = "#000";
   paint.shadowBlur = 9;
   const stroke = (/** @type {string} */ colour, /** @type {number} */ px) => {

@@ -1,11 +1,9 @@
-// The rear camera: closed when its picture is off the page or the page is hidden. It reads a stove's
-// tag where the browser has BarcodeDetector.
+// The rear camera: closed when its picture is off the page or the page is hidden.
 import { findElement } from "./dom.js";
 
 const WISH = { facingMode: "environment", width: { ideal: 1920 }, height: { ideal: 1440 } };
 const EVERY_MS = 200;
 
-/** Before the camera is asked for. */
 export const canScan = () =>
   "BarcodeDetector" in globalThis && Boolean(navigator.mediaDevices?.getUserMedia);
 
@@ -34,7 +32,7 @@ export function openCamera(video, ready, failed) {
     try {
       const stream = await navigator.mediaDevices.getUserMedia({ video: WISH });
       const [track] = stream.getVideoTracks();
-      // Allowed after the person has left.
+      // Allowed too late.
       if (mine !== asked) return track.stop();
       live = track;
       track.onended = () => failed("");
