@@ -10,14 +10,13 @@ from playwright.sync_api import expect
 
 from qcapp.store.registry.batches import save_batches
 from qcapp.sync.photos import get_photo
+from tests.e2e.app_modules import READ_DRAFT, wait_for_answer, with_modules
 from tests.e2e.inspector import Inspector, wait_unsent
 from tests.e2e.phone_words import word
 from tests.e2e.screens.test_walk import begin, open_part
 from tests.e2e.server import BATCH, open_small_yard, read_checklist
 
-TAKE = """async (isTaken) => {
-  const main = document.querySelector('script[src$="main.js"]').src;
-  const load = (path) => import(main.replace('main.js', path));
+TAKE = with_modules("""async (isTaken) => {
   const [{app}, {acceptHoles}] =
     await Promise.all([load('app.js'), load('screens/holes_answer.js')]);
   const draw = (colour) => {
@@ -35,7 +34,7 @@ TAKE = """async (isTaken) => {
     proposal: {holes, web: sure(11.04, 0.27), tilt: 0, distance: 500, blur: 1, marks: 12},
     setup: {ruler: 180.2, step: 0},
   });
-}"""
+}""")
 
 
 @pytest.fixture(scope="module")
@@ -109,12 +108,12 @@ def test_one_photo_answers_its_checks_and_can_be_typed_over(server, inspector, s
     assert web["holes"]["proposal"]["web"] == {"value": "11.0", "uncertainty": "0.3"}
     names = {web["holes"]["photo"], web["holes"]["overlay"]}
     assert len(names) == 2 and set(event["photos"]) == names == set(web["photos"])
-    page.wait_for_function(
-        """async () => {
-          const main = document.querySelector('script[src$="main.js"]').src;
-          const {listUnsentPhotos} = await import(main.replace('main.js', 'store/photos.js'));
+    wait_for_answer(
+        page,
+        with_modules("""async () => {
+          const {listUnsentPhotos} = await load('store/photos.js');
           return (await listUnsentPhotos()).length === 0;
-        }"""
+        }"""),
     )
     with closing(server.open_store()) as store:
         assert all(get_photo(store, name) for name in names)
@@ -131,13 +130,7 @@ def test_photo_that_is_not_taken_is_kept_beside_what_is_typed(inspector, shots):
     for key in ("1", "9", "ok"):
         page.locator(f"#ui-key-{key}").tap()
     page.locator("#ui-now", has_text="Width of a hole").wait_for()
-    kept = page.evaluate(
-        """async () => {
-          const main = document.querySelector('script[src$="main.js"]').src;
-          const {listDrafts} = await import(main.replace('main.js', 'store/local_db.js'));
-          return (await listDrafts()).find((draft) => draft.is_open).answers['grate-hole-count'];
-        }"""
-    )
+    kept = page.evaluate(READ_DRAFT)["answers"]["grate-hole-count"]
     assert kept["values"] == ["19"] and kept["holes"]["is_taken"] is False
     assert kept["photos"] == [kept["holes"]["photo"], kept["holes"]["overlay"]]
 
