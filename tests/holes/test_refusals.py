@@ -39,6 +39,13 @@ def no_frame():
     return hide_marks(take(scene), scene, 12)
 
 
+def squares_of_another_size():
+    """They lie as the marks do."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(render, "MARK_SIDE", 6.5)
+        return take(make_good_scene())
+
+
 def few_marks():
     scene = make_good_scene()
     return hide_marks(take(scene), scene, 3)
@@ -88,6 +95,12 @@ def torn_hole():
     return take(scene)
 
 
+def long_hole():
+    scene = make_good_scene()
+    scene.grate.holes[9, 3] = 1.4
+    return take(scene)
+
+
 def no_holes():
     scene = make_good_scene()
     scene.grate.blocked[:] = True
@@ -101,13 +114,13 @@ def rim_under_the_frame():
 
 
 WRONG = {
-    "no-frame": (no_frame,),
+    "no-frame": (no_frame, squares_of_another_size),
     "few-marks": (few_marks,),
     "marks-not-flat": (bent_sheet,),
     "tilted": (tilted,),
     "blurred": (blurred,),
     "glare": (glare,),
-    "holes-differ": (two_kinds, torn_hole),
+    "holes-differ": (two_kinds, torn_hole, long_hole),
     "no-holes": (no_holes,),
     "rim-not-seen": (rim_under_the_frame,),
 }
