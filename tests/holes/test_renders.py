@@ -1,8 +1,9 @@
 """Drawn photographs of the shipped grates: count and margin right, the stated uncertainty true.
 
 Each has its seed. Tilt to 32 degrees, lens of two Brown terms, shadow, ash, soot, chips, blocked
-holes, lit hole walls, blur, noise, JPEG (tests/holes/render.py). The module was made with seeds from
-0 on; these begin elsewhere. Two hundred before a release (HOLES_RENDERS=200), the first of them in
+holes, lit hole walls, blur, noise, JPEG (tests/holes/render.py). The module was made with seeds
+from 0 on; these begin elsewhere.
+Two hundred before a release (HOLES_RENDERS=200), the first of them in
 every run; figures of all: tests/holes/README.md.
 """
 
