@@ -792,66 +792,81 @@ type Pins = Record<string, Pin>;
 
 /** x to the right, y down. */
 type Point = number[];
-/** Coefficients and what they should sum to. */
-type Equation = [number[], number];
-
 interface Grey {
-  pixels: Uint8Array;
+  pixels: Uint8Array | Float32Array;
   width: number;
   height: number;
 }
 
-/** Connected dark pixels. fill: 1 for an ellipse, 0.95 for a parallelogram; stretch: long to short axis;
- * square: 0 for an ellipse, 0.43 for a parallelogram; reach: root mean square from the middle. */
+/** Connected pixels. area: how many; reach: root mean square from the middle; fill: 1 for an
+ * ellipse, 0.95 for a parallelogram; stretch: long to short axis; corner: farthest pixel from the
+ * middle by the spot's own covariance, squared: 4 for an ellipse, 6 for a parallelogram; isCut: at the
+ * left or right edge of the picture. */
 interface Spot {
   area: number;
-  x: number;
-  y: number;
+  middle: Point;
   reach: number;
   fill: number;
   stretch: number;
-  square: number;
-  edge: boolean;
+  corner: number;
+  isCut: boolean;
 }
 
-interface Circle {
-  x: number;
-  y: number;
+/** A spot in mm; radius: of a circle of its area; isRound: whether it may be a hole. */
+interface Place {
+  middle: Point;
   radius: number;
-}
-
-interface DarkSpot extends Circle {
   reach: number;
-  round: boolean;
+  isRound: boolean;
 }
 
-/** terms: eight of the homography and the radial one, with their covariance; residual: standard
- * deviation of a mark's coordinate, pixels; unit, middle, span: scales of picture and plane. */
+/** terms: eight of the homography from the picture, whose half diagonal is the unit, to mm, and the
+ * radial one; back: from mm to the picture; residual: standard deviation of a mark's coordinate, mm. */
 interface Plane {
   terms: number[];
-  covariance: number[][];
+  back: number[];
   residual: number;
   middle: Point;
   unit: number;
-  span: number;
 }
 
-/** Fourier terms of the radius round a centre; good: share of the rays that agree. */
+/** grain: mm to a pixel in the picture's middle; tilt: degrees; distance of the camera: mm. */
+interface Camera {
+  grain: number;
+  tilt: number;
+  distance: number;
+}
+
+/** places: of the marks that were found. */
+interface Frame extends Camera {
+  plane: Plane;
+  places: Point[];
+}
+
+/** blur: standard deviation of an edge, mm. */
+interface View {
+  picture: Grey;
+  plane: Plane;
+  grain: number;
+  blur: number;
+}
+
+/** Fourier terms of the radius round the origin; good: share of the rays that agree. */
 interface Outline {
-  centre: Point;
+  origin: Point;
   terms: number[];
+  middle: Point;
+  radius: number;
   good: number;
 }
 
-interface Ray {
-  angle: number;
-  radius: number;
-}
-
+/** Where brightness steps along a ray and by how much. */
 interface Edge {
   radius: number;
   height: number;
 }
+
+type Ends = [Point, Point];
 
 /** ruler: measured length of the printed control ruler; step: height of the grate's face over the
  * frame; mm. */
@@ -929,51 +944,85 @@ type DrawOver = (picture: HTMLCanvasElement, found: GrateFigures, worst: Sure) =
 /** The figures, or why there are none; never, once `sign` is off the page. */
 type MeasurePicture = (jpeg: Blob, setup: HoleSetup, sign: Element) => Promise<HoleAnswer>;
 
-type Sample = (picture: Grey, x: number, y: number) => number;
-type Filter = (picture: Grey, size: number) => Uint8Array;
+type SumOf = <T>(list: T[], value: (one: T, at: number) => number) => number;
+type Median = (values: number[]) => number;
+/** Brightness between four pixels. */
+type Sample = (picture: Grey, point: Point) => number;
+/** Each pixel a mean of those round it, weighed by `share` less with every pixel away. */
+type Smooth = (picture: Grey, share: number) => Grey;
+/** The pixels with everything dark filled up that a square of 32 pixels does not fit in. */
+type Close = (picture: Grey) => Grey["pixels"];
 type Spread = (
-  line: Uint8Array,
+  line: Grey["pixels"],
   step: number,
-  count: number,
-  way: number,
   pick: (a: number, b: number) => number,
-) => Uint8Array;
-type FindSpots = (picture: Grey, isDark: (at: number) => boolean, least: number) => Spot[];
-type Solve = (matrix: number[][], right: number[]) => number[];
-type LeastSquares = (rows: Equation[]) => number[];
-type Project = (terms: number[], x: number, y: number) => Point;
+) => Grey["pixels"];
+/** Connected pixels that are wanted, at least and at most so many of them. */
+type FindSpots = (
+  picture: Grey,
+  isWanted: (at: number) => boolean,
+  least: number,
+  most?: number,
+) => Spot[];
+type DescribeSpot = (members: number[], width: number) => Spot;
+/** Long to short axis of an ellipse with these second moments. */
+type StretchOf = (xx: number, xy: number, yy: number) => number;
+type Distance = (one: Point, other: Point) => number;
+/** Each row is coefficients and what they should sum to; not numbers where there is no solution. */
+type LeastSquares = (rows: number[][]) => number[];
+/** Middles of the marks, clockwise from the top left. Half a turn changes nothing. */
+type ListMarks = (paper: "a4" | "letter") => Point[];
+type ListEquations = (from: Point[], to: Point[]) => number[][];
+/** Eight terms from four or more pairs of points. */
 type FitHomography = (from: Point[], to: Point[]) => number[];
+type Project = (terms: number[], point: Point) => Point;
+/** The plane of places (mm) seen at points of a picture: a homography and one radial term. */
 type FitPlane = (places: Point[], seen: Point[], size: { width: number; height: number }) => Plane;
-type Through = (plane: Plane, x: number, y: number) => Point;
-type UncertaintyOfLength = (plane: Plane, ...ends: Point[]) => number;
-type FindCamera = (plane: Plane, focal: number) => { distance: number; tilt: number };
-type FindSteps = (
-  picture: Grey,
-  plane: Plane,
-  centre: Point,
-  angle: number,
-  range: number[],
-  step: number,
-  sign: number,
-) => Edge[];
-type TraceOutline = (
-  picture: Grey,
-  plane: Plane,
-  centre: Point,
-  search: {
-    range: number[];
-    step: number;
-    sign: number;
-    count: number;
-    terms: number;
-    pick: (clear: Edge[]) => Edge | undefined;
-  },
-) => Outline | null;
-type Shortest = (
-  hole: Outline,
-  toward: number,
-  reach: (from: Point) => Point,
-) => { length: number; ends: [Point, Point] };
+/** A point of the picture to its place, or back. */
+type Through = (plane: Omit<Plane, "residual">, point: Point) => Point;
+/** By the middle of the picture, or mm to a pixel at another point. */
+type FindCamera = (plane: Plane, point?: Point) => Camera;
+/** Dark squares, likeliest first. */
+type FindSquares = (picture: Grey) => Spot[];
+/** Every so many of a list, in its order. */
+type Choose = (list: Point[], count: number) => Point[][];
+/** The spots that lie best as the marks of one of the sheets: which is each mark's, -1 for none;
+ * far: their distances together, mm. */
+type FindBest = (spots: Spot[], unit: number) => { marks: Point[]; found: number[]; far: number };
+type Compare = (marks: Point[], lands: Point[]) => { found: number[]; far: number };
+type FindFrame = (picture: Grey) => { refused: string } | Frame;
+type Straighten = (picture: Grey, plane: Plane) => Grey;
+/** least: mm2. */
+type FindPlaces = (straight: Grey, isWanted: (at: number) => boolean, least: number) => Place[];
+type FindHoles = (straight: Grey, levels?: number[]) => Place[];
+/** 1, then cosine and sine of the angle, of twice and of three times it. */
+type RayAt = (angle: number) => number[];
+/** Where brightness rises (sign 1) or falls (-1) most along a ray from a place; range: mm. */
+type FindSteps = (view: View, from: Point, ray: number[], range: number[], sign: number) => Edge[];
+type RadiusAt = (terms: number[], ray: number[]) => number;
+/** rows: a ray and the radius there. */
+type FitSeries = (rows: number[][]) => { terms: number[]; good: number };
+type TraceOutline = (view: View, middle: Point, range: number[], sign: number) => Outline | null;
+type TraceHole = (view: View, spot: { middle: Point; radius: number }) => Outline | null;
+/** From the circle of the outermost holes' middles outwards. */
+type TraceRim = (view: View, holes: Place[]) => Outline | null;
+type TraceHoles = (view: View, spots: Place[]) => Outline[];
+/** A length between two places with its standard uncertainties and the expanded one, mm. */
+type MeasureLength = (ends: Ends) => Sure;
+type MeasureWith = (view: Camera & { plane: Plane }, setup: HoleSetup) => MeasureLength;
+type PointOf = (outline: Outline, ray: number[]) => Point;
+type Shorter = (one: Ends, other: Ends) => Ends;
+type FindShortest = (hole: Outline, other: Outline) => Ends;
+/** Standard deviation of the marks' edges, mm, by the slope of a Gaussian one. */
+type FindBlur = (view: View & Frame) => number;
+type MeasureGrate = (picture: Grey, setup: HoleSetup) => HoleAnswer;
+type MeasureHoles = (view: View & Frame, setup: HoleSetup) => HoleAnswer;
+type DescribeGrate = (
+  holes: Outline[],
+  rim: Outline,
+  view: View & Frame,
+  measure: MeasureLength,
+) => GrateFigures;
 
 // --- The drawing as a map (ui/drawing.js)
 

@@ -1,10 +1,13 @@
 """Drawn photographs of the shipped grates: count and margin right, the stated uncertainty true.
 
-Two hundred, each with its seed. Tilt to 32 degrees, lens of two Brown terms, shadow, ash, soot,
-chips, blocked holes, lit hole walls, blur, noise, JPEG (tests/holes/render.py). The module was made
-with seeds from 0 on; these begin elsewhere.
+Each has its seed. Tilt to 32 degrees, lens of two Brown terms, shadow, ash, soot, chips, blocked
+holes, lit hole walls, blur, noise, JPEG (tests/holes/render.py). The module was made with seeds
+from 0 on; these begin elsewhere.
+Two hundred before a release (HOLES_RENDERS=200), the first of them in
+every run; figures of all: tests/holes/README.md.
 """
 
+import os
 from pathlib import Path
 
 import numpy as np
@@ -16,7 +19,8 @@ from tests.holes.render import make_scene
 
 pytestmark = pytest.mark.slow
 
-FIRST_SEED, PICTURES, PARTS = 5000, 200, 4
+FIRST_SEED = 5000
+PICTURES = int(os.environ.get("HOLES_RENDERS", "30"))
 CHECKLIST = Path(__file__).resolve().parents[2] / "checklists" / "fired-liner.yaml"
 
 
@@ -36,14 +40,13 @@ def list_sizes() -> list[tuple[float, float, float]]:
 
 
 @pytest.fixture(scope="module")
-def results(tmp_path_factory, part):
-    """(true count, margin, web; what the module says) of each picture of this part."""
+def results(tmp_path_factory):
+    """(true count, margin, web; what the module says) of each picture."""
     sizes = list_sizes()
-    seeds = range(FIRST_SEED + part, FIRST_SEED + PICTURES, PARTS)
     grates = []
 
     def draw():
-        for seed in seeds:
+        for seed in range(FIRST_SEED, FIRST_SEED + PICTURES):
             scene = make_scene(seed, sizes[seed % 3])
             grates.append(scene.grate)
             yield scene.render(), {"wanted": "grate"}
@@ -57,30 +60,30 @@ def smallest_margin(answer: dict) -> dict:
     return min((hole["margin"] for hole in answer["holes"]), key=lambda one: one["value"])
 
 
-@pytest.mark.parametrize("part", range(PARTS), scope="module")
 def test_drawn_grates_are_measured_right(results):
-    """At most 2 of 200 wrong, so of these 50 none or one."""
+    """One of a hundred may be wrong: of thirty none."""
     wrong = [
-        (true, answer.get("refused") or len(answer["holes"]))
-        for true, answer in results
+        (FIRST_SEED + at, true, answer.get("refused") or len(answer["holes"]))
+        for at, (true, answer) in enumerate(results)
         if "refused" in answer
         or len(answer["holes"]) != true[0]
         or abs(smallest_margin(answer)["value"] - true[1]) > 0.5
     ]
-    assert len(results) == PICTURES / PARTS
-    assert len(wrong) <= 1, wrong
+    assert len(results) == PICTURES
+    assert len(wrong) <= PICTURES / 100, wrong
+    # In one test: the pictures take long to draw, and workers share nothing.
+    check_that_a_slow_phone_waits_three_seconds_at_most(results)
+    check_that_stated_uncertainty_covers_margin_and_web(results)
 
 
-@pytest.mark.parametrize("part", range(PARTS), scope="module")
-def test_a_slow_phone_waits_three_seconds_at_most(results):
+def check_that_a_slow_phone_waits_three_seconds_at_most(results):
     """Processor time here; a cheap phone has about a sixth of the speed."""
     took = [answer["took"] for _, answer in results]
     assert np.quantile(took, 0.9) < 500
     assert max(answer["memory"] for _, answer in results) < 250e6
 
 
-@pytest.mark.parametrize("part", range(PARTS), scope="module")
-def test_stated_uncertainty_covers_margin_and_web(results):
+def check_that_stated_uncertainty_covers_margin_and_web(results):
     stated = [
         (figure["value"] - true[at], figure["uncertainty"])
         for true, answer in results
@@ -88,4 +91,4 @@ def test_stated_uncertainty_covers_margin_and_web(results):
         for at, figure in ((1, smallest_margin(answer)), (2, answer["web"]))
     ]
     inside = np.mean([abs(error) <= sure for error, sure in stated])
-    assert 0.90 <= inside <= 0.995, inside
+    assert 0.90 <= inside <= 0.99, inside

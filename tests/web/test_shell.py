@@ -15,6 +15,8 @@ STATIC = CHECKOUT / "static"
 SCRIPTS = {path.relative_to(STATIC).as_posix() for path in (STATIC / "phone" / "js").rglob("*.js")}
 MAX_FIRST_SCREEN_BYTES = 64 * 1024
 MAX_KEPT_BYTES = 200 * 1024
+MAX_HOLES_BYTES = 8 * 1024
+HOLES_WORKER = "phone/js/holes/worker.js"
 
 
 @pytest.fixture(scope="module")
@@ -49,6 +51,14 @@ def test_screens_beyond_the_first_are_loaded_later(shell):
 
 def test_everything_kept_for_no_signal_is_light(shell):
     assert 0 < weigh(shell, list_kept(shell)) <= MAX_KEPT_BYTES
+
+
+def test_holes_by_photo_are_measured_by_a_light_worker(shell):
+    """All that the worker loads; the first screen loads none of it."""
+    worker = list_modules(shell, (HOLES_WORKER,))
+    assert "phone/js/holes/grate.js" in worker
+    assert worker.isdisjoint(list_modules(shell))
+    assert weigh(shell, worker) <= MAX_HOLES_BYTES
 
 
 def test_guide_and_its_pictures_are_no_part_of_the_app(shell, tmp_path):

@@ -5,75 +5,78 @@
 import { readFileSync } from "node:fs";
 import { createInterface } from "node:readline";
 
-import { circleOf } from "../../../static/phone/js/holes/outline.js";
-import { findHoles, measureGrate, measureWith, straighten, traceHole } from "../../../static/phone/js/holes/grate.js";
-import { findFrame } from "../../../static/phone/js/holes/frame.js";
-import { findSpots, meanOf } from "../../../static/phone/js/holes/pixels.js";
-import { findCamera, fitHomography, fitPlane, project, toPicture, toPlane } from "../../../static/phone/js/holes/plane.js";
+import { findCamera, findFrame, fitHomography, fitPlane, project, straighten, toPicture, toPlane } from "../../../static/phone/js/holes/frame.js";
+import { findHoles, measureGrate, measureWith, traceHole } from "../../../static/phone/js/holes/grate.js";
+import { findSpots, smooth } from "../../../static/phone/js/holes/pixels.js";
 
 const SETUP = { ruler: 180, step: 0 };
-const FOCAL = 1.2;
+const SMOOTH = 0.3;
+const AROUND = 0.95;
+// A worn coin is nearer to its ground than a hole to its face.
+const COIN_LEVELS = [0.74, 0.62, 0.5];
 
-/** Millimetres to a pixel in the plane's middle. */
-function grainOf(plane) {
-  const [here, right, down] = [[0, 0], [1, 0], [0, 1]].map(([x, y]) => toPicture(plane, x, y));
-  return 1 / Math.sqrt(Math.abs((right[0] - here[0]) * (down[1] - here[1]) - (right[1] - here[1]) * (down[0] - here[0])));
-}
-
-function measureBy(plane) {
-  return measureWith(plane, grainOf(plane), findCamera(plane, FOCAL).distance, SETUP);
+/** What the module finds in its frame, from marks that are known here. */
+function viewOf(smoothed, places, seen) {
+  const plane = fitPlane(places, seen, smoothed);
+  const camera = findCamera(plane);
+  // The smoothing alone makes an edge as soft as this.
+  return { picture: smoothed, plane, ...camera, blur: 1.1 * camera.grain };
 }
 
 /** Discs in six rows of six: twelve of the outer ones are the marks, all are measured. */
 function measureSheet(picture, { pitch, diameter }) {
-  const smooth = meanOf(picture, 1);
-  const around = meanOf(picture, 30);
-  const discs = findSpots(picture, (at) => smooth[at] < 0.7 * around[at], 150)
-    .filter((spot) => !spot.edge && Math.abs(spot.fill - 0.98) < 0.08 && spot.square < 0.15 && spot.stretch < 2.2);
-  const outermost = (far) => discs.reduce((best, one) => (far(one) > far(best) ? one : best));
-  const corners = [(one) => -one.x - one.y, (one) => one.x - one.y, (one) => one.x + one.y, (one) => one.y - one.x].map(outermost);
-  const rough = fitHomography([[0, 0], [1, 0], [1, 1], [0, 1]], corners.map(({ x, y }) => [x / 1000, y / 1000]));
+  const smoothed = smooth(picture, SMOOTH);
+  const around = smooth(picture, AROUND).pixels;
+  const discs = findSpots(smoothed, (at) => smoothed.pixels[at] < 0.7 * around[at], 150)
+    .filter((spot) => !spot.isCut && spot.fill > 0.95 && spot.corner < 5 && spot.stretch < 2.2);
+  const outermost = (far) => discs.map((one) => one.middle).reduce((best, one) => (far(...one) > far(...best) ? one : best));
+  const corners = [(x, y) => -x - y, (x, y) => x - y, (x, y) => x + y, (x, y) => y - x].map(outermost);
+  const rough = fitHomography([[0, 0], [1, 0], [1, 1], [0, 1]], corners.map((point) => point.map((one) => one / 1000)));
   const ring = [[0, 0], [2, 0], [3, 0], [5, 0], [5, 2], [5, 3], [5, 5], [3, 5], [2, 5], [0, 5], [0, 3], [0, 2]];
-  const places = ring.map(([column, row]) => [(column - 2.5) * pitch, (row - 2.5) * pitch]);
-  let seen = ring.map(([column, row]) => project(rough, column / 5, row / 5).map((one) => one * 1000));
-  let plane = fitPlane(places, seen, picture);
+  const places = ring.map((place) => place.map((one) => (one - 2.5) * pitch));
+  let seen = ring.map((place) => project(rough, place.map((one) => one / 5)).map((one) => one * 1000));
+  let view = viewOf(smoothed, places, seen);
   for (let round = 0; round < 3; round += 1) {
-    const near = seen;
-    seen = near.map(([x, y]) => {
-      const [right, down] = toPlane(plane, x, y);
-      const { x: column, y: row } = circleOf(traceHole(picture, plane, { x: right, y: down, radius: diameter / 2 }, 0.25));
-      return toPicture(plane, column, row);
+    seen = seen.map((point) => {
+      const disc = { middle: toPlane(view.plane, point), radius: diameter / 2 };
+      return toPicture(view.plane, traceHole(view, disc).middle);
     });
-    plane = fitPlane(places, seen, picture);
+    view = viewOf(smoothed, places, seen);
   }
-  const measure = measureBy(plane);
-  const holes = findHoles(straighten(picture, plane, 3.2 * pitch)).filter((one) => one.round);
+  const measure = measureWith(view, SETUP);
+  const holes = findHoles(straighten(smoothed, view.plane)).filter((one) => one.isRound);
+  const traced = dropTwins(holes).map((hole) => traceHole(view, hole));
   return {
-    discs: holes.map((hole) => {
-      const { x, y, radius } = circleOf(traceHole(picture, plane, hole, 0.25));
+    discs: traced.map(({ middle: [x, y], radius }) => {
       const column = Math.round(x / pitch + 2.5);
       const row = Math.round(y / pitch + 2.5);
       const isMark = ring.some(([a, b]) => a === column && b === row);
       return { x, y, column, row, isMark, width: measure([[x - radius, y], [x + radius, y]]) };
     }),
-    lengths: pairsOf(holes.map((hole) => circleOf(traceHole(picture, plane, hole, 0.25))), pitch).map(measure),
+    lengths: pairsOf(traced.map((one) => one.middle), pitch).map(measure),
   };
+}
+
+/** One spot for each disc: each level of darkness gives its own. */
+function dropTwins(spots) {
+  return spots.filter((one, at) => !spots.slice(0, at).some((other) =>
+    Math.hypot(one.middle[0] - other.middle[0], one.middle[1] - other.middle[1]) < other.radius));
 }
 
 function pairsOf(places, pitch) {
   return places.flatMap((one, at) => places.slice(0, at)
-    .filter((other) => Math.hypot(one.x - other.x, one.y - other.y) < 1.2 * pitch)
-    .map((other) => [[one.x, one.y], [other.x, other.y]]));
+    .filter((other) => Math.hypot(one[0] - other[0], one[1] - other[1]) < 1.2 * pitch)
+    .map((other) => [one, other]));
 }
 
 /** Lengths between corners of a chessboard, by a plane from twelve of the outer ones. */
 function measureBoard(picture, { corners, marks, lengths }) {
-  const plane = fitPlane(marks.map((one) => one.place), marks.map((one) => corners[one.row][one.column]), picture);
-  const measure = measureBy(plane);
+  const seen = marks.map((one) => corners[one.row][one.column]);
+  const view = viewOf(picture, marks.map((one) => one.place), seen);
+  const measure = measureWith(view, SETUP);
   return {
-    lengths: lengths.map(([one, other]) => {
-      const ends = [one, other].map(([row, column]) => toPlane(plane, ...corners[row][column]));
-      const { value, uncertainty, parts } = measure(ends);
+    lengths: lengths.map((ends) => {
+      const { value, uncertainty, parts } = measure(ends.map(([row, column]) => toPlane(view.plane, corners[row][column])));
       return { value, uncertainty, parts };
     }),
   };
@@ -81,15 +84,14 @@ function measureBoard(picture, { corners, marks, lengths }) {
 
 /** Bright coins on a dark ground, turned to dark ones on a bright ground; no plane, no size. */
 function countCoins({ pixels, width, height }) {
-  const side = Math.min(width, height);
-  const turned = { pixels: pixels.map((value) => 255 - value), width, height };
-  return { spots: findHoles(turned, side).filter((one) => one.round).length };
+  const turned = smooth({ pixels: pixels.map((value) => 255 - value), width, height }, SMOOTH);
+  return { spots: dropTwins(findHoles(turned, COIN_LEVELS).filter((one) => one.isRound)).length };
 }
 
 /** The printed frame alone. */
 function findMarks(picture) {
-  const found = findFrame(picture);
-  return { ...found, residual: found.plane?.residual };
+  const { plane, places, grain } = findFrame(smooth(picture, SMOOTH));
+  return { marks: places?.length, residual: plane?.residual, grain };
 }
 
 /** Milliseconds of processor time: what else runs on the machine does not count. */

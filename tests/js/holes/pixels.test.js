@@ -1,9 +1,9 @@
-/** Pixels: means, closing, spots against what can be told without the program. */
+/** Pixels: means, closing, spots, least squares against what can be told without the program. */
 
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { close, findSpots, meanOf, sample } from "../../../static/phone/js/holes/pixels.js";
+import { close, findSpots, leastSquares, sample, smooth } from "../../../static/phone/js/holes/pixels.js";
 
 function paint(width, height, value) {
   const pixels = new Uint8Array(width * height);
@@ -11,34 +11,43 @@ function paint(width, height, value) {
   return { pixels, width, height };
 }
 
-test("mean of a square is what a plain sum gives, at the edges too", () => {
-  const picture = paint(23, 17, (x, y) => (x * 37 + y * 91) % 256);
-  const means = meanOf(picture, 3);
-  for (const [x, y] of [[0, 0], [22, 16], [11, 8], [2, 15]]) {
-    let [sum, count] = [0, 0];
-    for (let row = Math.max(0, y - 3); row <= Math.min(16, y + 3); row += 1) {
-      for (let column = Math.max(0, x - 3); column <= Math.min(22, x + 3); column += 1) {
-        sum += picture.pixels[row * 23 + column];
-        count += 1;
-      }
-    }
-    assert.equal(means[y * 23 + x], Math.floor(sum / count + 0.5));
+test("a point is spread evenly to all sides and nothing is lost", () => {
+  const point = paint(41, 41, (x, y) => (x === 20 && y === 20 ? 200 : 0));
+  const { pixels } = smooth(point, 0.3);
+  const at = (x, y) => pixels[y * 41 + x];
+  // Both ways along both axes: (1 - a) / (1 + a) of it stays on each.
+  assert.ok(Math.abs(at(20, 20) - 200 * (0.7 / 1.3) ** 2) < 0.01);
+  for (const [x, y] of [[21, 20], [22, 23]]) {
+    const same = [[x, y], [40 - x, y], [x, 40 - y], [y, x]].map(([right, down]) => at(right, down));
+    for (const one of same) assert.ok(Math.abs(one - same[0]) < 1e-3);
   }
+  assert.ok(Math.abs(at(21, 20) / at(20, 20) - 0.3) < 1e-4);
+  assert.ok(Math.abs(pixels.reduce((sum, one) => sum + one) - 200) < 0.01);
+});
+
+test("an even picture stays as it is, at the edges too", () => {
+  assert.ok(smooth(paint(9, 7, () => 90), 0.97).pixels.every((value) => value === 90));
+});
+
+test("least squares gives the line of a worked example", () => {
+  // Points (1, 6), (2, 5), (3, 7), (4, 10): the line 3.5 + 1.4 x, by hand from the normal equations.
+  const [start, slope] = leastSquares([[1, 1, 6], [1, 2, 5], [1, 3, 7], [1, 4, 10]]);
+  assert.ok(Math.abs(start - 3.5) < 1e-9 && Math.abs(slope - 1.4) < 1e-9);
 });
 
 test("closing fills what is narrower than its square and keeps what is wider", () => {
-  const picture = paint(60, 60, (x, y) => ((x - 15) ** 2 + (y - 15) ** 2 < 25 || (x >= 30 && y >= 30) ? 20 : 200));
-  const filled = close(picture, 13);
-  assert.equal(filled[15 * 60 + 15], 200);
-  assert.equal(filled[45 * 60 + 45], 20);
-  assert.equal(filled[29 * 60 + 29], 200);
-  assert.equal(filled[31 * 60 + 31], 20);
+  const picture = paint(140, 140, (x, y) => ((x - 40) ** 2 + (y - 40) ** 2 < 196 || (x >= 80 && y >= 80) ? 20 : 200));
+  const filled = close(picture);
+  assert.equal(filled[40 * 140 + 40], 200);
+  assert.equal(filled[110 * 140 + 110], 20);
+  assert.equal(filled[79 * 140 + 79], 200);
+  assert.equal(filled[81 * 140 + 81], 20);
 });
 
 test("brightness between pixels is linear, and the nearest beyond the edge", () => {
   const picture = paint(4, 4, (x, y) => 10 * x + 40 * y);
-  assert.equal(sample(picture, 1.5, 2.25), 105);
-  assert.equal(sample(picture, -300, 0), 0);
+  assert.equal(sample(picture, [1.5, 2.25]), 105);
+  assert.equal(sample(picture, [-300, 0]), 0);
 });
 
 test("a disc and a leaning square are told apart, with their middles", () => {
@@ -47,10 +56,16 @@ test("a disc and a leaning square are told apart, with their middles", () => {
     const [a, b] = turned(x - 90.3, (y - 29.6) * 1.5, 0.4);
     return (x - 30) ** 2 + ((y - 30) * 1.4) ** 2 < 400 || Math.max(Math.abs(a), Math.abs(b)) < 17 ? 0 : 255;
   });
-  const [disc, square] = findSpots(picture, (at) => picture.pixels[at] < 128, 20).sort((one, other) => one.x - other.x);
-  assert.ok(disc.square < 0.05 && square.square > 0.38);
+  const [disc, square] = findSpots(picture, (at) => picture.pixels[at] < 128, 20).sort((one, other) => one.middle[0] - other.middle[0]);
+  assert.ok(disc.corner < 4.3 && square.corner > 5.4);
   assert.ok(Math.abs(disc.fill - 1) < 0.02 && Math.abs(square.fill - 0.955) < 0.02);
   assert.ok(Math.abs(disc.stretch - 1.4) < 0.03);
-  assert.ok(Math.hypot(square.x - 90.3, square.y - 29.6) < 0.2);
-  assert.ok(!disc.edge && !square.edge);
+  assert.ok(Math.hypot(square.middle[0] - 90.3, square.middle[1] - 29.6) < 0.2);
+  assert.ok(!disc.isCut && !square.isCut);
+});
+
+test("a spot at the side of the picture is said to be cut", () => {
+  const picture = paint(30, 20, (x, y) => (x < 8 && y > 3 && y < 12 ? 0 : 255));
+  const [spot] = findSpots(picture, (at) => picture.pixels[at] < 128, 20);
+  assert.ok(spot.isCut);
 });

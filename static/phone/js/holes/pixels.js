@@ -1,107 +1,97 @@
-/**
- * Grey pictures: rows of numbers from 0 (black) to 255. Types: static/types.d.ts.
- * Closing: Serra, Image Analysis and Mathematical Morphology (1982).
- */
+/** @type {SumOf} */
+export const sumOf = (list, value) => list.reduce((sum, one, at) => sum + value(one, at), 0);
 
-/** Brightness between four pixels. @type {Sample} */
-export function sample({ pixels, width, height }, x, y) {
-  const column = Math.min(Math.max(Math.floor(x), 0), width - 2);
-  const row = Math.min(Math.max(Math.floor(y), 0), height - 2);
-  const at = row * width + column;
-  const above = pixels[at] + (x - column) * (pixels[at + 1] - pixels[at]);
-  const below = pixels[at + width] + (x - column) * (pixels[at + width + 1] - pixels[at + width]);
-  return Math.min(Math.max(above + (y - row) * (below - above), 0), 255);
+/** @type {Sample} */
+export function sample({ pixels, width, height }, [x, y]) {
+  const right = Math.min(Math.max(x, 0), width - 1.001);
+  const down = Math.min(Math.max(y, 0), height - 1.001);
+  /** @type {(at: number) => number} */
+  const mix = (at) => pixels[at] + (right % 1) * (pixels[at + 1] - pixels[at]);
+  const above = Math.floor(down) * width + Math.floor(right);
+  return mix(above) + (down % 1) * (mix(above + width) - mix(above));
 }
 
-/** Mean of the square round each pixel, cut at the picture's edge. @type {Filter} */
-export function meanOf({ pixels, width, height }, reach) {
-  const wide = width + 1;
-  const sums = new Uint32Array(wide * (height + 1));
-  for (let y = 0; y < height; y += 1) {
-    for (let x = 0, row = 0; x < width; x += 1) {
-      row += pixels[y * width + x];
-      sums[(y + 1) * wide + x + 1] = sums[y * wide + x + 1] + row;
+/** @type {Smooth} */
+export function smooth({ pixels, width, height }, share) {
+  const means = new Float32Array(pixels);
+  for (const step of [1, -1, width, -width]) {
+    for (let count = Math.abs(step); count < means.length; count += 1) {
+      const at = step > 0 ? count : means.length - 1 - count;
+      means[at] += share * (means[at - step] - means[at]);
     }
   }
-  return pixels.map((_, at) => {
-    const x = at % width;
-    const y = (at - x) / width;
-    const left = Math.max(0, x - reach);
-    const right = Math.min(width, x + reach + 1);
-    const top = Math.max(0, y - reach) * wide;
-    const bottom = Math.min(height, y + reach + 1) * wide;
-    const sum = sums[bottom + right] - sums[top + right] - sums[bottom + left] + sums[top + left];
-    return (sum * wide) / ((bottom - top) * (right - left)) + 0.5;
-  });
+  return { width, height, pixels: means };
 }
 
-/** The picture with everything dark filled up that a square of so many pixels does not fit in.
- * @type {Filter} */
-export function close({ pixels, width, height }, side) {
-  // Brightest of what follows, then darkest of what went before; each round doubles the reach.
+/** @type {Close} */
+export function close({ pixels, width }) {
   /** @type {Spread} */
-  const spread = (line, step, count, way, pick) => {
-    for (let size = 1, more = 1; size < side; size += more) {
-      more = Math.min(size, side - size);
-      const from = line;
-      line = from.map((value, at) => {
-        const place = (Math.floor(at / step) % count) + way * more;
-        return place < 0 || place >= count ? value : pick(value, from[at + way * more * step]);
-      });
-    }
-    return line;
-  };
-  const brightest = spread(spread(pixels, 1, width, 1, Math.max), width, height, 1, Math.max);
-  return spread(spread(brightest, 1, width, -1, Math.min), width, height, -1, Math.min);
+  const spread = (line, step, pick) =>
+    [1, 2, 4, 8, 16].reduce(
+      (from, size) => from.map((value, at) => pick(value, from[at + size * step] ?? value)),
+      line,
+    );
+  const brightest = spread(spread(pixels, 1, Math.max), width, Math.max);
+  return spread(spread(brightest, -1, Math.min), -width, Math.min);
 }
 
-/** Connected pixels for which isDark holds, of at least `least` pixels. @type {FindSpots} */
-export function findSpots({ pixels, width, height }, isDark, least) {
-  const waiting = pixels.map((_, at) => Number(isDark(at)));
+/** @type {FindSpots} */
+export function findSpots({ pixels, width }, isWanted, least, most = Infinity) {
+  const waiting = new Uint8Array(pixels.length).map((_, at) => Number(isWanted(at)));
   const spots = [];
   for (let start = 0; start < waiting.length; start += 1) {
-    if (!waiting[start]) continue;
-    const members = [start];
+    const members = waiting[start] ? [start] : [];
     waiting[start] = 0;
     for (const at of members) {
       for (const near of [at - width, at + width, at - 1, at + 1]) {
-        if (waiting[near]) {
-          waiting[near] = 0;
-          members.push(near);
-        }
+        if (waiting[near]) members.push(near);
+        waiting[near] = 0;
       }
     }
-    if (members.length >= least) spots.push(describe(members, width, height));
+    if (members.length >= least && members.length <= most) spots.push(describe(members, width));
   }
   return spots;
 }
 
-/** @type {(members: number[], width: number, height: number) => Spot} */
-function describe(members, width, height) {
+/** @type {DescribeSpot} */
+function describe(members, width) {
   const area = members.length;
   const places = members.map((at) => [at % width, Math.floor(at / width)]);
-  /** @type {(value: (right: number, down: number) => number) => number} */
-  const mean = (value) => places.reduce((sum, [right, down]) => sum + value(right, down), 0) / area;
-  const x = mean((right) => right);
-  const y = mean((_, down) => down);
-  const xx = mean((right) => (right - x) ** 2) + 1 / 12;
-  const xy = mean((right, down) => (right - x) * (down - y));
-  const yy = mean((_, down) => (down - y) ** 2) + 1 / 12;
-  const root = Math.sqrt(Math.max(xx * yy - xy * xy, 1e-9));
-  const half = Math.min(Math.hypot(xx - yy, 2 * xy) / (xx + yy), 0.999);
-  // The angle times four, after the spot is made round: 0 for an ellipse, 0.43 for a parallelogram.
-  let [real, imaginary, all] = [0, 0, 0];
-  for (const [right, down] of places) {
-    const a = (right - x) / Math.sqrt(xx);
-    const b = ((down - y - (xy / xx) * (right - x)) * Math.sqrt(xx)) / root;
-    real += (a * a - b * b) ** 2 - 4 * a * a * b * b;
-    imaginary += 4 * a * b * (a * a - b * b);
-    all += (a * a + b * b) ** 2;
-  }
+  const middle = [0, 1].map((axis) => sumOf(places, (place) => place[axis]) / area);
+  /** @type {(axis: number, other: number) => number} */
+  const moment = (axis, other) =>
+    sumOf(places, (place) => (place[axis] - middle[axis]) * (place[other] - middle[other])) / area;
+  // A pixel is a square, not a point.
+  const [xx, xy, yy] = [moment(0, 0) + 1 / 12, moment(0, 1), moment(1, 1) + 1 / 12];
+  const square = xx * yy - xy * xy;
+  const corners = places.map(([x, y]) => {
+    const [right, down] = [x - middle[0], y - middle[1]];
+    return (yy * right * right - 2 * xy * right * down + xx * down * down) / square;
+  });
   return {
-    ...{ area, x, y, reach: Math.sqrt(xx + yy), fill: area / (4 * Math.PI * root) },
-    stretch: Math.sqrt((1 + half) / (1 - half)),
-    square: Math.hypot(real, imaginary) / all,
-    edge: places.some(([right, down]) => !(right % (width - 1)) || !(down % (height - 1))),
+    ...{ area, middle, reach: Math.sqrt(xx + yy), fill: area / (4 * Math.PI * Math.sqrt(square)) },
+    stretch: stretchOf(xx, xy, yy),
+    corner: corners.reduce((one, other) => Math.max(one, other)),
+    isCut: places.some(([x]) => x === 0 || x === width - 1),
   };
+}
+
+/** @type {StretchOf} */
+export function stretchOf(xx, xy, yy) {
+  const half = Math.hypot(xx - yy, 2 * xy) / (xx + yy);
+  return Math.sqrt((1 + half) / (1 - half));
+}
+
+/** @type {Distance} */
+export const distance = ([a, b], [c, d]) => Math.sqrt((a - c) ** 2 + (b - d) ** 2);
+
+/** @type {LeastSquares} */
+export function leastSquares(rows) {
+  const table = rows[0].slice(1).map((_, at) =>
+    rows[0].map((__, to) => sumOf(rows, (row) => row[at] * row[to])));
+  table.forEach((pivot, at) => table.forEach((row, to) => {
+    const times = row[at] / pivot[at];
+    if (to !== at) table[to] = row.map((value, column) => value - times * pivot[column]);
+  }));
+  return table.map((row, at) => row[table.length] / row[at]);
 }
