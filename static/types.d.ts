@@ -1081,7 +1081,8 @@ interface Route {
   params: string[];
   joinCode?: string;
 }
-interface Place {
+/** Where a screen was left: what had the focus, how far it was scrolled. */
+interface LeftAt {
   focused?: string;
   list?: string;
   scrolled: number;

@@ -113,7 +113,7 @@ export async function show(app) {
  * @param {App} app
  * @param {Element} screen
  * @param {{name: string, address: string}} route
- * @param {Place} before
+ * @param {LeftAt} before
  */
 function paint(app, screen, { name, address }, before) {
   const moved = painted?.address !== address;
@@ -156,14 +156,14 @@ function swap(screen) {
 const findList = () =>
   root.querySelector(".sheet-content") ?? root.querySelector(".content, .checks");
 
-/** @returns {Place} */
+/** @returns {LeftAt} */
 function rememberPlace() {
   const list = findList();
   const focused = document.activeElement?.id;
   return { focused, list: list?.className, scrolled: list?.scrollTop ?? 0 };
 }
 
-/** @param {Place} place */
+/** @param {LeftAt} place */
 function restorePlace({ focused, list: before, scrolled }) {
   const list = findList();
   // Setting it, even to what it is, makes the page lay itself out.
