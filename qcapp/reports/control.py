@@ -251,7 +251,7 @@ def list_pass_charts(row: PassRow) -> list[ControlRow]:
                 say_what_stands_out(
                     phrase("Sum of points, stove by stove (Bernoulli CUSUM)"), flags, len(points)
                 ),
-                phrase("points"),
+                phrase("sum of points"),
                 tuple(name_point(p[0], p[1]) for p in points),
                 tuple(map(float, row.sums)),
                 0.0,

@@ -66,7 +66,7 @@ def test_second_file_waits_while_one_is_taken_in(yard):
         answer = send_file(yard, build_file())
         page = yard.client.post("/yard/import", files={"file": ("a.txt", build_file())})
     assert (answer.status_code, answer.headers["retry-after"]) == (429, "30")
-    assert page.status_code == 429 and "another file" in text_of(page)
+    assert page.status_code == 429 and "Another file" in text_of(page)
     assert send_file(yard, build_file()).status_code == 200
     assert send_file(yard, b"no file").status_code == 400
     # A file that was refused leaves the turn to the next one.

@@ -65,7 +65,7 @@ def test_faults_that_rise_and_rates_by_batch_are_said():
     check_said(row.signal.direction, "more faults", "plus de défauts", "mais defeitos")
     rates, *_laney, points = list_pass_charts(row)
     check_said(rates.labels[0], "B0: 1 of 10", "B0\u00a0: 1 sur 10", "B0: 1 de 10")
-    check_said(points.unit, "points", "points", "pontos")
+    check_said(points.unit, "sum of points", "somme des points", "soma dos pontos")
 
 
 def test_limits_say_why_there_is_no_figure():
