@@ -56,7 +56,15 @@ ENGLISH_SLIPS = (
 )
 # What is counted, in the language of the checklists’ keys; “within 30 days of” was typed by a yard.
 ENGLISH_UNIT = r"(?:\d[ \xa0\u202f]|\()(?:holes|liners|measures|tabs|days)\b(?! of )"
+# Not of versions, addresses, moments and file names; in Portuguese it parts thousands.
+DECIMAL_POINT = Slip(
+    "decimal point",
+    r"(?<![\w.:/-])\d+\.(?!\d{3}\b)\d+(?![\w.:/-])",
+    ("16.0 mm", "2.4"),
+    ("16,0 mm", "1.000 foyers", "0.1.0", "127.0.0.1:8000", "page 3."),
+)
 FRENCH_SLIPS = (
+    DECIMAL_POINT,
     Slip("unit in English", ENGLISH_UNIT, ("19 holes", "valeur (liners)"), ("19\xa0trous",)),
     Slip(
         "contraction",
@@ -98,6 +106,7 @@ FRENCH_SLIPS = (
     Slip("a word twice", r"\b([a-zé]{2,}) \1\b", ("de de",), ("nous nous",), ("nous", "vous")),
 )
 PORTUGUESE_SLIPS = (
+    DECIMAL_POINT,
     Slip(
         "unit in English",
         f"{ENGLISH_UNIT}|{ENGLISH_UNIT.replace('holes', 'rivets|points|parts|holes')}",

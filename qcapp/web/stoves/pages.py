@@ -21,7 +21,7 @@ from qcapp.usecases.load_stove import StoveWay, find_stove, load_stove
 from qcapp.web.deps import DrawingsDep, StoreDep
 from qcapp.web.layout.fault_cards import FaultCard, Surroundings, list_cards, name_person
 from qcapp.web.layout.page import page
-from qcapp.web.layout.template_filters import as_localized
+from qcapp.web.layout.template_filters import as_localized, as_number
 from qcapp.web.rules import allow
 
 router = APIRouter(prefix="/stoves", include_in_schema=False)
@@ -141,9 +141,11 @@ def _view_reading(reading: Reading, visit: Visit) -> ReadingView:
         if reading.value is not None and limits
         else ""
     )
+    worked_out = () if reading.value is None else (format(reading.value, ".4g"),)
+    texts = reading.values or worked_out
     return ReadingView(
         as_localized(reading.check.ask),
-        ", ".join(reading.values) or format(reading.value, ".4g"),
+        " · ".join(map(as_number, texts)),
         told[0]["text"] if told else "",
         reading.verdict,
         picture,
