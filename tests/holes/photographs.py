@@ -36,8 +36,11 @@ def fetch(package: str, inside: str) -> Path:
 
 
 def unpack(package: str, inside: str, folder: Path) -> None:
-    command = ["apt-get", "-o", "Acquire::http::Timeout=20", "download", "-q", package]
-    done = subprocess.run(command, cwd=folder, check=False, capture_output=True, timeout=SECONDS)
+    done = ask_apt(folder, "download", package)
+    if done.returncode:
+        # The list of packages may be missing, or name a version that is not there any more.
+        ask_apt(folder, "update")
+        done = ask_apt(folder, "download", package)
     files = list(folder.glob("*.deb"))
     if done.returncode or not files:
         pytest.fail(f"package {package} could not be fetched: {done.stderr.decode()[-300:]}")
@@ -49,6 +52,11 @@ def unpack(package: str, inside: str, folder: Path) -> None:
             check=True,
             timeout=SECONDS,
         )
+
+
+def ask_apt(folder: Path, *words: str) -> subprocess.CompletedProcess[bytes]:
+    command = ["apt-get", "-q", "-o", "Acquire::http::Timeout=20", *words]
+    return subprocess.run(command, cwd=folder, check=False, capture_output=True, timeout=SECONDS)
 
 
 def read_grey(path: Path) -> np.ndarray:
