@@ -142,6 +142,9 @@ class ChecklistHistory:
         """The one in use, with what only older revisions have: to name what they found."""
         revisions = [checklist for _key, checklist in self.by_id[checklist_id]]
         newest = revisions[0]
+        # The same object: its hash, by which drawings are kept, is worked out once.
+        if len(revisions) == 1:
+            return newest
         parts = {part.id: part for one in reversed(revisions) for part in one.parts}
         steps = {ref.step: step for ref, step in self.steps.items() if ref[0] == checklist_id}
         checks = {ref.check: check for ref, check in self.checks.items() if ref[0] == checklist_id}

@@ -149,40 +149,17 @@ class BatchCount:
 
 
 @dataclass(frozen=True)
-class BatchFacts:
-    """One consistent view of a batch at one stage.
+class BatchOutline:
+    """How a batch is inspected at one stage.
 
     batch: as the store gives it. checklists: by hash, those used (most stoves first), else the
-    current one. dispositions: stoves by what became of them. released_later: released at a later
-    inspection than the first. never_looked: {serial: {severity: checks}} of stoves that were
-    released or conceded although checks were looked at in no inspection. open_fails: {"release" or
-    "concession": {severity: stoves}} of those seen again whose last look at a check failed. photos:
-    by serial, of conceded stoves. inspected_on: first and last day (ISO, UTC) of an inspection.
-    buyers_looks: those of a phone that the buyer's inspector joined. rests_on: end of the log.
-    earlier: the yard's batches of this checklist and size that were opened before and inspected
-    stove by stove, oldest first.
+    current one. server_events: oldest first; where no more is known, its plans alone.
     """
 
     batch: Mapping[str, Any]
     stage: str
-    server_id: str
-    rests_on: tuple[int, str]
     checklists: Mapping[str, Checklist]
-    dispositions: Mapping[str, int]
-    released_later: int
-    stoves: tuple[StovePass, ...]
-    results: tuple[ResultGroup, ...]
-    never_looked: Mapping[str, Mapping[str, int]]
-    open_fails: Mapping[str, Mapping[str, int]]
-    ends: tuple[StoveEnd, ...]
-    conceded_faults: tuple[ConcededFault, ...]
-    photos: Mapping[str, tuple[str, ...]]
-    inspected_on: tuple[str, str] | None
-    buyers_looks: tuple[BuyersLook, ...]
-    inspectors: Mapping[str, int]
-    quarantined: int
     server_events: tuple[ServerEvent, ...]
-    earlier: tuple[BatchCount, ...]
 
     @property
     def checklist(self) -> Checklist:
@@ -199,10 +176,42 @@ class BatchFacts:
         """Batches of one design are one series for the stages of sampling."""
         return f"{self.checklist.id}/{self.batch['size']}"
 
-    @property
-    def inspected(self) -> int:
-        return len(self.stoves)
-
     def find_last(self, kind: str) -> ServerEvent | None:
         """The newest record of that kind."""
         return next((event for event in reversed(self.server_events) if event.kind == kind), None)
+
+
+@dataclass(frozen=True)
+class BatchFacts(BatchOutline):
+    """One consistent view of a batch at one stage, with all records that the server made of it.
+
+    dispositions: stoves by what became of them. released_later: released at a later
+    inspection than the first. never_looked: {serial: {severity: checks}} of stoves that were
+    released or conceded although checks were looked at in no inspection. open_fails: {"release" or
+    "concession": {severity: stoves}} of those seen again whose last look at a check failed. photos:
+    by serial, of conceded stoves. inspected_on: first and last day (ISO, UTC) of an inspection.
+    buyers_looks: those of a phone that the buyer's inspector joined. rests_on: end of the log.
+    earlier: the yard's batches of this checklist and size that were opened before and inspected
+    stove by stove, oldest first.
+    """
+
+    server_id: str
+    rests_on: tuple[int, str]
+    dispositions: Mapping[str, int]
+    released_later: int
+    stoves: tuple[StovePass, ...]
+    results: tuple[ResultGroup, ...]
+    never_looked: Mapping[str, Mapping[str, int]]
+    open_fails: Mapping[str, Mapping[str, int]]
+    ends: tuple[StoveEnd, ...]
+    conceded_faults: tuple[ConcededFault, ...]
+    photos: Mapping[str, tuple[str, ...]]
+    inspected_on: tuple[str, str] | None
+    buyers_looks: tuple[BuyersLook, ...]
+    inspectors: Mapping[str, int]
+    quarantined: int
+    earlier: tuple[BatchCount, ...]
+
+    @property
+    def inspected(self) -> int:
+        return len(self.stoves)

@@ -34,12 +34,17 @@ class EarlierBatches:
         return self.expected.low <= self.good / self.of <= self.expected.high
 
 
-def compare_earlier(facts: BatchFacts, plan: AgreedPlan) -> EarlierBatches | None:
-    """None where this batch is inspected by sample, or none came before: there is nothing alike."""
+def compare_earlier(
+    stoves: Sequence[StovePass], plan: AgreedPlan, earlier: Sequence[BatchCount]
+) -> EarlierBatches | None:
+    """None where this batch is inspected by sample, or none came before: there is nothing alike.
+
+    stoves, earlier: as in BatchFacts.
+    """
     if plan.inspect == "sample":
         return None
-    counts = [one for one in facts.earlier if one.inspected]
-    return _compare(select_fully_inspected(facts.stoves, plan), counts) if counts else None
+    counts = [one for one in earlier if one.inspected]
+    return _compare(select_fully_inspected(stoves, plan), counts) if counts else None
 
 
 def _compare(stoves: Sequence[StovePass], counts: Sequence[BatchCount]) -> EarlierBatches:
@@ -56,7 +61,7 @@ def describe_earlier(facts: BatchFacts, plan: AgreedPlan) -> dict[str, Any] | No
     """What a buyer may see of batches that may be somebody else's: sums over three or more closed
     ones, without their codes, days or single figures but the lowest and highest share.
     """
-    found = compare_earlier(facts, plan)
+    found = compare_earlier(facts.stoves, plan, facts.earlier)
     closed = [one for one in found.counts if one.is_closed] if found else []
     if found is None or found.of == 0 or len(closed) < FEWEST_BATCHES:
         return None

@@ -6,7 +6,7 @@ from typing import Any, Protocol
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.batch_facts import SEVERITIES, BatchFacts
+from qcapp.inspection.batch_facts import SEVERITIES, BatchFacts, BatchOutline
 from qcapp.inspection.terms import REGIMES
 from qcapp.stats.sampling import Plan, draw_positions, get_plan
 from qcapp.stats.switching import (
@@ -88,7 +88,7 @@ class AgreedPlan:
         return next(limit for limit in self.limits if limit.severity == severity)
 
 
-def read_plan(facts: BatchFacts) -> AgreedPlan:
+def read_plan(facts: BatchOutline) -> AgreedPlan:
     """The plan in force: the newest agreed one, else every stove."""
     event = facts.find_last("plan")
     if event is None:

@@ -1,30 +1,18 @@
-"""Batches as pages and commands show them: which there are, how far each is, one with its
-figures.
-"""
+"""Batches as pages and commands show them: which there are, how far each is."""
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from qcapp.checklist.model import Checklist
-from qcapp.errors import BadInput
-from qcapp.reports.batch import BatchReport, StageCounts, build_batch_report
-from qcapp.reports.earlier import EarlierBatches, compare_earlier
 from qcapp.reports.stove_grid import StoveGrid, lay_out_grid
 from qcapp.reports.totals import count_stoves
-from qcapp.store.engine import Connection, Store
+from qcapp.store.engine import Store
 from qcapp.store.queries import batch_figures
 from qcapp.store.queries.batch_stoves import list_released_later
 from qcapp.store.registry import batches, people
 from qcapp.store.registry.batches import Batch
-from qcapp.store.registry.checklists import load_history
 from qcapp.usecases.decide_held import HeldStove, load_decided, load_held
-from qcapp.usecases.issue_summary import (
-    BatchReview,
-    BatchReviewView,
-    load_batch_review,
-    load_batch_review_view,
-)
+from qcapp.usecases.issue_summary import BatchReviewView, load_batch_review_view
 
 FINISHED = "finished"
 
@@ -44,18 +32,6 @@ class BatchView:
     held: Sequence[HeldStove]
     decided: Sequence[HeldStove]
     names: Mapping[str, str]
-
-
-@dataclass(frozen=True)
-class BatchFigures:
-    """What was found in a batch. reports: one for each checklist by which stoves of it were
-    inspected, the finished ones first; earlier: None where there is nothing alike to compare with.
-    """
-
-    batch: Batch
-    reports: list[tuple[Checklist, BatchReport]]
-    stoves: Sequence[batch_figures.StoveRow]
-    earlier: EarlierBatches | None
 
 
 def read_batch(store: Store, code: str) -> Batch:
@@ -162,63 +138,3 @@ def _count_stages(states: Iterable[batch_figures.StoveState]) -> dict[str, int]:
     for row in sorted(states, key=lambda row: (row.stage != FINISHED, row.stage)):
         found[row.stage] = found.get(row.stage, 0) + row.stoves
     return found
-
-
-def load_batch_figures(store: Store, code: str) -> BatchFigures:
-    """Raises NotFound."""
-    with store.reading() as connection:
-        batch = batches.get_batch(connection, code)
-        try:
-            review = load_batch_review(connection, batch)
-        except BadInput:
-            review = None
-        return BatchFigures(
-            batch,
-            _list_reports(connection, batch, review),
-            batch_figures.list_stoves(connection, code),
-            compare_earlier(review.facts, review.plan) if review else None,
-        )
-
-
-def _list_reports(
-    connection: Connection, batch: Batch, review: BatchReview | None
-) -> list[tuple[Checklist, BatchReport]]:
-    """One a checklist: a stove stands in the report of the one it was first inspected by."""
-    states = batch_figures.list_stove_states(connection, batch["code"])
-    history = load_history(connection)
-    inspected_by = sorted(
-        {row.checklist for row in states},
-        key=lambda name: (
-            history.stages[name] != FINISHED,
-            name not in batch["checklist_ids"],
-            name,
-        ),
-    )
-    return [
-        (
-            checklist,
-            build_batch_report(
-                batch, checklist, _count_stage(connection, checklist, states, batch, review)
-            ),
-        )
-        for checklist in map(history.merge, inspected_by)
-    ]
-
-
-def _count_stage(
-    connection: Connection,
-    checklist: Checklist,
-    states: Sequence[batch_figures.StoveState],
-    batch: Batch,
-    review: BatchReview | None,
-) -> StageCounts:
-    code, name = batch["code"], checklist.id
-    is_reviewed = review is not None and review.facts.checklist.id == name
-    return StageCounts(
-        [row for row in states if row.checklist == name],
-        batch_figures.count_released_later(connection, code, name),
-        batch_figures.list_first_passes(connection, code, name),
-        batch_figures.list_check_tallies(connection, code, name),
-        batch_figures.list_fault_tallies(connection, code, name),
-        review.plan if review and is_reviewed else None,
-    )

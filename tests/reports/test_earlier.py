@@ -57,7 +57,8 @@ def yard(tmp_path):
 
 def compare(yard):
     facts = facts_of(yard)
-    return compare_earlier(facts, read_plan(facts)), describe_earlier(facts, read_plan(facts))
+    plan = read_plan(facts)
+    return compare_earlier(facts.stoves, plan, facts.earlier), describe_earlier(facts, plan)
 
 
 def test_batches_alike_are_found_in_the_order_opened(yard):

@@ -32,7 +32,8 @@ from qcapp.reports.totals import (
 from qcapp.store import log
 from qcapp.store.registry.checklists import publish_checklist
 from qcapp.store.tables import STOVE
-from qcapp.usecases.load_batch import load_batch, load_batch_figures
+from qcapp.usecases.load_batch import load_batch
+from qcapp.usecases.load_batch_figures import load_batch_figures
 from qcapp.web.batches.figures import figures_page
 from qcapp.web.buyer.summary_view import show_proof
 from qcapp.web.buyer.tables import list_tables
@@ -266,12 +267,13 @@ def check_batch(shown, code, wanted):
     assert not list_wrong_sums_of(document), code
     counts = wanted.get((code, "finished"))
     if counts is None:
-        assert document["counts"]["inspected"] == 0 and not found.reports
+        assert document["counts"]["inspected"] == 0 and found.report is None
         return
     offered = max(review.plan.lot, counts["stoves"]["inspected"])
     counts["stoves"]["offered"] = offered
     counts["stoves"]["not_inspected"] = offered - counts["stoves"]["inspected"]
-    ((_checklist, report),) = found.reports
+    assert len(found.checklists) == 1
+    report = found.report
     rows = {row.check: vars(row) for row in report.rows}
     named = name_parts_by(counts, report.parts, rows)
     as_json = dataclasses.asdict(report.totals)

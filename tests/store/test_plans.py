@@ -46,6 +46,7 @@ PAGES = (
     "/trainer/drift",
     "/batches",
     "/batches/B1",
+    "/batches/B1/figures",
     "/api/batches/B1",
     "/yard",
     "/yard/quarantine",

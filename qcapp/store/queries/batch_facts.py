@@ -1,7 +1,7 @@
 """Reads what a batch summary is made from: a fixed number of queries, whatever the batch's size."""
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import Connection, select
@@ -9,7 +9,7 @@ from sqlalchemy import Connection, select
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.batch_facts import BatchFacts, BuyersLook, ResultGroup, ServerEvent
+from qcapp.inspection.batch_facts import BatchFacts, BatchOutline, BuyersLook, ServerEvent
 from qcapp.inspection.event import SERVER_MADE_KINDS
 from qcapp.inspection.study import RECHECK
 from qcapp.store import log
@@ -20,15 +20,29 @@ from qcapp.store.registry.devices import is_rechecked
 from qcapp.store.tables import STOVE
 
 
+def load_batch_outline(connection: Connection, batch: Mapping[str, Any]) -> BatchOutline:
+    """Its stage and plan without what was found; errors as load_batch_facts."""
+    code = batch["code"]
+    stage, current = _find_stage(connection, batch)
+    here = (STOVE.c.batch == code) & (STOVE.c.stage == stage)
+    counts = batch_stoves.count_checks(connection, here)
+    return BatchOutline(
+        batch=batch,
+        stage=stage,
+        checklists=_load_used(connection, counts) or _find_current(batch, stage, current),
+        server_events=tuple(list_batch_events(connection, code, ("plan",))),
+    )
+
+
 def load_batch_facts(connection: Connection, batch: Mapping[str, Any]) -> BatchFacts:
     """Raises BadInput when nothing says by which checklist the batch is inspected."""
     code = batch["code"]
-    current = list_current_checklists(connection)
-    stage = _choose_stage(batch, _list_stages(connection, code), current)
+    stage, current = _find_stage(connection, batch)
     here = (STOVE.c.batch == code) & (STOVE.c.stage == stage)
     results = batch_stoves.list_result_groups(connection, here)
     ends = batch_stoves.list_ends(connection, here)
-    checklists = _load_used(connection, results) or _find_current(batch, stage, current)
+    counts = ((one.checklist_hash, one.check_id, one.count) for one in results)
+    checklists = _load_used(connection, counts) or _find_current(batch, stage, current)
     head = log.get_head(connection)
     return BatchFacts(
         batch=batch,
@@ -56,14 +70,21 @@ def load_batch_facts(connection: Connection, batch: Mapping[str, Any]) -> BatchF
 
 def choose_batch_stage(connection: Connection, batch: Mapping[str, Any]) -> str:
     """The stage the batch's summary is about; errors as load_batch_facts."""
-    stages = _list_stages(connection, batch["code"])
-    return _choose_stage(batch, stages, list_current_checklists(connection))
+    return _find_stage(connection, batch)[0]
 
 
-def list_batch_events(connection: Connection, batch: str) -> list[ServerEvent]:
+def _find_stage(connection: Connection, batch: Mapping[str, Any]) -> tuple[str, list[Checklist]]:
+    """With the current checklists."""
+    current = list_current_checklists(connection)
+    return _choose_stage(batch, _list_stages(connection, batch["code"]), current), current
+
+
+def list_batch_events(
+    connection: Connection, batch: str, kinds: Sequence[str] = SERVER_MADE_KINDS
+) -> list[ServerEvent]:
     """Plans, decisions, issued summaries and the buyer's answers of a batch, oldest first."""
     found = []
-    for record in log.list_server_events(connection, SERVER_MADE_KINDS, batch):
+    for record in log.list_server_events(connection, kinds, batch):
         event = json.loads(record.raw)
         found.append(
             ServerEvent(
@@ -105,12 +126,17 @@ def _choose_stage(batch: Mapping[str, Any], stages: set[str], current: Iterable[
     return wanted[0]
 
 
-def _load_used(connection: Connection, results: Iterable[ResultGroup]) -> dict[str, Checklist]:
-    """Checklists by hash, the one most stoves were inspected with first."""
+def _load_used(
+    connection: Connection, counts: Iterable[tuple[str, str, int]]
+) -> dict[str, Checklist]:
+    """Checklists by hash, the one most stoves were inspected with first.
+
+    counts: (hash, check, how often it was asked).
+    """
     inspections: dict[str, dict[str, int]] = {}
-    for group in results:
-        counted = inspections.setdefault(group.checklist_hash, {})
-        counted[group.check_id] = counted.get(group.check_id, 0) + group.count
+    for key, check, count in counts:
+        counted = inspections.setdefault(key, {})
+        counted[check] = counted.get(check, 0) + count
     order = sorted(inspections, key=lambda key: (-max(inspections[key].values()), key))
     found = load_checklists(connection, order)
     return {key: found[key] for key in order}

@@ -43,6 +43,17 @@ class StoveRow(NamedTuple):
     made_from: str
 
 
+class UnreleasedStove(NamedTuple):
+    """A stove that was not simply released; reason: as in StoveRow."""
+
+    stove_key: str
+    stage: str
+    serial: str
+    disposition: str
+    inspections: int
+    reason: str | None
+
+
 class StoveMark(NamedTuple):
     """As little of a stove as a picture of the batch needs; decided_by: who decided about it while
     it was held, or None.
@@ -127,6 +138,13 @@ def list_first_passes(connection: Connection, batch: str, checklist: str) -> tup
     return batch_stoves.list_first_passes(connection, here)
 
 
+def list_stage_passes(connection: Connection, batch: str, stage: str) -> tuple[StovePass, ...]:
+    """By whatever checklist of the stage."""
+    return batch_stoves.list_first_passes(
+        connection, (STOVE.c.batch == batch) & (STOVE.c.stage == stage)
+    )
+
+
 def list_stoves(connection: Connection, batch: str) -> list[StoveRow]:
     """Of a batch, by stage and serial."""
     columns = (STOVE.c[name] for name in StoveRow._fields[:-3])
@@ -141,6 +159,20 @@ def list_stoves(connection: Connection, batch: str) -> list[StoveRow]:
         row.stove_key: StoveRow._make((*row, " ".join(pieces.get(row.stove_key, ()))))
         for row in connection.execute(query)
     }
+    return list(newest.values())
+
+
+def list_unreleased(connection: Connection, batch: str, stage: str) -> list[UnreleasedStove]:
+    """By serial."""
+    columns = (STOVE.c[name] for name in UnreleasedStove._fields[:-1])
+    query = (
+        select(*columns, batch_stoves.REASON)
+        .join(INSPECTION, INSPECTION.c.stove_no == STOVE.c.no)
+        .where(STOVE.c.batch == batch, STOVE.c.stage == stage, STOVE.c.disposition != "release")
+        .where(INSPECTION.c.captured_at == STOVE.c.last_at)
+        .order_by(STOVE.c.serial, INSPECTION.c.no)
+    )
+    newest = {row.stove_key: UnreleasedStove._make(row) for row in connection.execute(query)}
     return list(newest.values())
 
 

@@ -83,9 +83,10 @@ def list_sampled(connection: Connection, codes: Iterable[str]) -> set[tuple[str,
 
 
 def _count_faults(connection: Connection, codes: Sequence[str]) -> dict[tuple[str, str], int]:
+    """Of kind fault, which has rows of failed checks alone: those of all checks are many more."""
     query = (
         select(TALLY.c.batch, TALLY.c.checklist, func.sum(TALLY.c.failed))
-        .where(TALLY.c.kind == "check", TALLY.c.batch.in_(codes), TALLY.c.is_first_pass)
+        .where(TALLY.c.kind == "fault", TALLY.c.batch.in_(codes), TALLY.c.is_first_pass)
         .group_by(TALLY.c.batch, TALLY.c.checklist)
     )
     return {(batch, checklist): failed for batch, checklist, failed in connection.execute(query)}

@@ -25,6 +25,9 @@ MADE = ("pass", "fail", "doubtful")
 IS_LATER = (STOVE.c.inspections > 1) | STOVE.c.decided_by.is_not(None)
 # Why a stove is where it is: of the lead's decision, else of its last inspection.
 REASON = func.coalesce(STOVE.c.decision_reason, INSPECTION.c.reason).label("reason")
+_INSPECTED = RESULT.join(INSPECTION, RESULT.c.inspection_no == INSPECTION.c.no).join(
+    STOVE, INSPECTION.c.stove_no == STOVE.c.no
+)
 
 
 def count_dispositions(connection: Connection, here: Here) -> dict[str, int]:
@@ -92,6 +95,21 @@ def _count_when(condition: ColumnElement[bool]) -> ColumnElement[int]:
     return func.sum(case((condition, 1), else_=0))
 
 
+def count_checks(connection: Connection, here: Here) -> list[tuple[str, str, int]]:
+    """[(checklist's hash, check, how often it was asked at first pass)]"""
+    groups = (
+        select(RESULT.c.check_no, func.count().label("asked"))
+        .select_from(_INSPECTED)
+        .where(here, INSPECTION.c.is_first_pass)
+        .group_by(RESULT.c.check_no)
+        .subquery()
+    )
+    query = select(CHECK_KEY.c.checklist_hash, CHECK_KEY.c.check_id, groups.c.asked).join(
+        groups, CHECK_KEY.c.no == groups.c.check_no
+    )
+    return [(key, check, asked) for key, check, asked in connection.execute(query)]
+
+
 def list_result_groups(connection: Connection, here: Here) -> tuple[ResultGroup, ...]:
     """Grouped by the check's small number; its names are joined to the few groups afterwards."""
     keys = (
@@ -102,12 +120,9 @@ def list_result_groups(connection: Connection, here: Here) -> tuple[ResultGroup,
         RESULT.c.fault,
         RESULT.c.value,
     )
-    inspected = RESULT.join(INSPECTION, RESULT.c.inspection_no == INSPECTION.c.no).join(
-        STOVE, INSPECTION.c.stove_no == STOVE.c.no
-    )
     groups = (
         select(*keys, func.count().label("stoves"))
-        .select_from(inspected)
+        .select_from(_INSPECTED)
         .where(here, INSPECTION.c.is_first_pass)
         .group_by(*keys)
         .subquery()

@@ -129,17 +129,19 @@ def list_current_definitions(connection: Connection) -> list[Definition]:
     What the lead made goes before any file: an update of the program must not put other limits
     into a yard's place.
     """
-    query = _select_published(REVISION.c.checklist_id, REVISION.c.hash, REVISION.c.compiled)
-    newest = {row.checklist_id: row for row in connection.execute(query)}
-    return [Definition(row.hash, json.loads(row.compiled)) for row in newest.values()]
+    return [Definition(key, json.loads(text)) for key, text in _list_current_texts(connection)]
 
 
 def list_current_checklists(connection: Connection) -> list[Checklist]:
     """As list_current_definitions."""
-    return [
-        Checklist.from_compiled(definition.compiled)
-        for definition in list_current_definitions(connection)
-    ]
+    return [_read_checklist(text) for _hash, text in _list_current_texts(connection)]
+
+
+def _list_current_texts(connection: Connection) -> list[tuple[str, str]]:
+    """[(hash, compiled)]"""
+    query = _select_published(REVISION.c.checklist_id, REVISION.c.hash, REVISION.c.compiled)
+    newest = {row.checklist_id: (row.hash, row.compiled) for row in connection.execute(query)}
+    return list(newest.values())
 
 
 def list_current_hashes(connection: Connection) -> list[str]:

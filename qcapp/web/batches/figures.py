@@ -12,7 +12,11 @@ from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.reports.batch import BatchReport
 from qcapp.reports.totals import MEANINGS, SumTable, list_sum_tables, list_wrong_sums
 from qcapp.usecases.kept_drawings import KeptDrawings
-from qcapp.usecases.load_batch import BatchFigures, load_batch_figures
+from qcapp.usecases.load_batch_figures import (
+    BatchFigures,
+    load_batch_figures,
+    load_batch_reports,
+)
 from qcapp.web.batches.charts import draw_by_stove, draw_earlier
 from qcapp.web.deps import DrawingsDep, StoreDep
 from qcapp.web.layout.page import page
@@ -46,30 +50,24 @@ def show_figures(
     checklist: Annotated[str, Query(max_length=100)] = "",
 ) -> Response:
     """checklist: the id of one by which stoves of the batch were inspected; else the first."""
-    return figures_page(request, load_batch_figures(store, code), drawings, checklist)
+    return figures_page(request, load_batch_figures(store, code, checklist), drawings)
 
 
-def figures_page(
-    request: Request, found: BatchFigures, drawings: KeptDrawings, checklist: str = ""
-) -> Response:
-    known = [one.id for one, _report in found.reports]
-    chosen = checklist if checklist in known else next(iter(known), "")
-    is_decided_on = not known or chosen == known[0]
-    stages = {report.stage for one, report in found.reports if one.id == chosen}
+def figures_page(request: Request, found: BatchFigures, drawings: KeptDrawings) -> Response:
     return page(
         request,
         "batches/figures.html",
         title=phrase("Figures of batch %(code)s", code=found.batch["code"]),
         batch=found.batch,
-        tabs=[(one.id, as_localized(one.title)) for one, _report in found.reports],
-        chosen=chosen,
-        stages=[_view_stage(*one, drawings) for one in found.reports if one[0].id == chosen],
-        stoves=[row for row in found.stoves if row.stage in stages],
+        tabs=[(one.id, as_localized(one.title)) for one in found.checklists],
+        chosen=found.checklist.id if found.checklist else "",
+        stage=_view_stage(found.checklist, found.report, drawings)
+        if found.checklist and found.report
+        else None,
+        unreleased=found.unreleased,
         word_meanings=MEANINGS,
-        earlier=found.earlier if is_decided_on else None,
-        earlier_charts=draw_earlier(found.batch["code"], found.earlier)
-        if found.earlier and is_decided_on
-        else [],
+        earlier=found.earlier,
+        earlier_charts=draw_earlier(found.batch["code"], found.earlier) if found.earlier else [],
     )
 
 
@@ -99,4 +97,4 @@ def _view_stage(checklist: Checklist, report: BatchReport, drawings: KeptDrawing
 @router.get("/api/batches/{code}", dependencies=[allow("see_batches")])
 def get_batch(code: str, store: StoreDep) -> list[BatchReport]:
     """The figures of a batch, one entry a stage."""
-    return [report for _checklist, report in load_batch_figures(store, code).reports]
+    return load_batch_reports(store, code)
