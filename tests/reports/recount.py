@@ -86,6 +86,9 @@ def judge_one(check, body, look):
     if check["kind"] == "choice":
         chosen = [one for one in check["options"] if one["id"] == answer.get("option")]
         return (chosen[0]["verdict"], None, None, chosen[0]["fault"]) if chosen else MISSING
+    of_photo = (answer.get("holes") or {}).get("uncertainty")
+    if of_photo is not None:
+        return judge_photo(check, body["size"], answer["values"], float(of_photo))
     values = find_values(check, answer, look)
     return MISSING if values is None else judge_value(check, body["size"], values)
 
@@ -172,6 +175,21 @@ def judge_value(check, size, values):
     if is_under(high, value, high):
         return "doubtful", value, "above", None
     return "pass", value, None, None
+
+
+def judge_photo(check, size, values, uncertainty):
+    """One figure stands for all readings, and is held against the limits with its own band."""
+    value = float(values[0])
+    limits = dict(check["limits"].get(size) or {})
+    if not limits or len(values) != 1 or not is_possible(check, value):
+        return MISSING
+    factor = check.get("guard_factor")
+    band = uncertainty * (1 if factor is None else factor)
+    for side, sign in (("lower", 1), ("upper", -1)):
+        limits[f"accept_{side}"] = (
+            limits[side] if limits[side] is None else limits[side] + sign * band
+        )
+    return judge_value({**check, "limits": {size: limits}}, size, (value, False))
 
 
 def name_fault(check, answer, side, of_option):

@@ -33,7 +33,8 @@ STATEMENTS = {
     "/batches/B5/figures": 21,
     "/batches/B5/figures?checklist=fired-liner": 17,
     "/api/batches/B5": 39,
-    "/yard/limits": 5,
+    # Three of them: stoves with photos, their records, the checklists.
+    "/yard/limits": 8,
     "/yard/pace": 11,
 }
 KEPT = (
