@@ -100,7 +100,14 @@ ROOMS = (
         "measuring.pace:router",
     ),
     Room(
-        ["/yard/sheets", "/yard/sheets.pdf", "/yard/tags", "/yard/tags.pdf", "/yard/entry"],
+        [
+            "/yard/sheets",
+            "/yard/sheets.pdf",
+            "/yard/photo-frame.pdf",
+            "/yard/tags",
+            "/yard/tags.pdf",
+            "/yard/entry",
+        ],
         "papers.printing:router",
         "papers.entry:router",
     ),
