@@ -10,6 +10,7 @@ from PIL import Image
 from playwright.sync_api import Page
 
 from qcapp.store.upkeep.audit import audit_store
+from tests.e2e.app_modules import with_modules
 from tests.e2e.inspector import Inspector, open_rest, send_now, wait_unsent
 from tests.e2e.phone_words import word
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
@@ -129,6 +130,8 @@ def test_killed_and_reopened_it_goes_on_at_the_same_check(server, open_phone):
         inspector.answer({})
     asked = page.locator("#ui-now .ask").inner_text()
     where = page.url
+    # A tap is painted while it is being written: the kill comes when the disk has it.
+    page.evaluate(with_modules("async () => (await load('app.js')).app.draftStored()"))
     context.close()
     page = open_phone().new_page()
     page.goto(f"{server.address}/phone/")

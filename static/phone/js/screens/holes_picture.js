@@ -3,7 +3,8 @@ import { whenGone } from "../ui/camera.js";
 import { h } from "../ui/dom.js";
 import { t } from "../ui/words.js";
 
-const LONGEST_PX = 1280;
+// What the measuring was tried with (tests/holes): larger ones take a cheap phone over 3 s.
+const LONGEST_PX = 960;
 const OVERLAY_PX = 960;
 
 /** @param {HTMLCanvasElement} canvas */
