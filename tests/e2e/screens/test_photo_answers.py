@@ -11,6 +11,7 @@ from playwright.sync_api import expect
 from qcapp.store.registry.batches import save_batches
 from qcapp.sync.photos import get_photo
 from tests.e2e.app_modules import READ_DRAFT, wait_for_answer, with_modules
+from tests.e2e.holes_camera import draw_grate, put_camera_in_page
 from tests.e2e.inspector import Inspector, wait_unsent
 from tests.e2e.phone_words import word
 from tests.e2e.screens.test_walk import begin, open_part
@@ -138,3 +139,25 @@ def test_photo_that_is_not_taken_is_kept_beside_what_is_typed(inspector, shots):
 @pytest.fixture
 def shots(inspector, tmp_path):
     return lambda name: inspector.page.screenshot(path=tmp_path / f"{name}.png")
+
+
+def test_camera_measures_and_the_check_takes_what_it_found(inspector):
+    """The whole way on the app's own modules: ruler, live picture, worker, figures, answer."""
+    page, (scene, grey) = inspector.page, draw_grate()
+    begin(inspector, "B1-072")
+    open_part(page, "Grate")
+    page.locator("#ui-key-photo").tap()
+    page.locator("#ui-ruler").fill("180")
+    put_camera_in_page(page, grey)
+    page.locator("#ui-keep").tap()
+    page.locator("#ui-take:enabled").tap()
+    page.locator("#ui-accept").wait_for()
+    page.locator(".dock:not([inert]) #ui-accept").tap()
+    page.locator("#ui-now").wait_for()
+    page.evaluate(with_modules("async () => (await load('app.js')).app.draftStored()"))
+    answers = page.evaluate(READ_DRAFT)["answers"]
+    count = answers["grate-hole-count"]
+    assert count["values"] == [str(len(scene.grate.open_holes()))] and count["holes"]["is_taken"]
+    margin = answers["grate-edge-margin"]
+    assert abs(float(margin["values"][0]) - scene.grate.smallest_margin()) < 0.5
+    assert 0 < float(margin["holes"]["uncertainty"]) < 1
