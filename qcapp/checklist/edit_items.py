@@ -10,7 +10,7 @@ from decimal import Decimal
 from typing import Any, Literal
 
 from qcapp.checklist.edit import FORMULA, Source, find_item, fit_labels, make_slug
-from qcapp.checklist.model import CHECK_KINDS, NUMBER_KINDS, TYPED_KINDS
+from qcapp.checklist.model import CHECK_KINDS, NUMBER_KINDS, is_for_first_piece
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 
@@ -126,7 +126,7 @@ def list_first_piece_steps(source: Mapping[str, Any]) -> set[str]:
     return {
         check["step"]
         for check in source["checks"]
-        if check["severity"] == "critical" or kind_of(check) in TYPED_KINDS
+        if is_for_first_piece(check["severity"], kind_of(check))
     }
 
 
@@ -181,7 +181,12 @@ def change_list(
     # What is required stands in the source even when nothing is left in it.
     elif name in ("faults", "options"):
         owner[name] = []
-    checks = [check if one["id"] == check_id else one for one in source["checks"]]
+    return _put_back(source, check)
+
+
+def _put_back(source: Mapping[str, Any], check: Source) -> Source:
+    """The check, changed, in its own place."""
+    checks = [check if one["id"] == check["id"] else one for one in source["checks"]]
     return {**source, "checks": checks}
 
 
@@ -197,8 +202,7 @@ def set_catcher(
         del named[stage]
     if not named:
         del check["should_be_caught_by"]
-    checks = [check if one["id"] == check_id else one for one in source["checks"]]
-    return {**source, "checks": checks}
+    return _put_back(source, check)
 
 
 def list_of(check: Mapping[str, Any], name: str) -> list[Any]:

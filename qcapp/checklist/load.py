@@ -15,8 +15,8 @@ from qcapp.checklist.model import (
     MIN_LASTS,
     NUMBER_KINDS,
     PICTURES,
-    TYPED_KINDS,
     Checklist,
+    is_for_first_piece,
 )
 from qcapp.checklist.photo import find_misplaced
 from qcapp.checklist.source import (
@@ -123,7 +123,7 @@ def _read_first_piece(
     taken = {
         check["step"]
         for check in checks
-        if check["severity"] == "critical" or check.get("kind") in TYPED_KINDS
+        if is_for_first_piece(check["severity"], check.get("kind"))
     }
     for place, node in enumerate(nodes):
         name = str(node.value)

@@ -339,6 +339,11 @@ NUMBER_KINDS = tuple(name for name, one in CHECK_KINDS.items() if issubclass(one
 TYPED_KINDS = tuple(name for name, one in CHECK_KINDS.items() if one.answer_key == "values")
 
 
+def is_for_first_piece(severity: str | None, kind: str | None) -> bool:
+    """Whether a first piece gets such a check: the critical and the measured ones."""
+    return severity == "critical" or kind in TYPED_KINDS
+
+
 def name_picture(picture: str) -> str:
     """The file of a picture, as the reference and the server name it."""
     return f"{PICTURES}/{picture}.svg"
