@@ -25,6 +25,15 @@ from tests.routes import RULES, find
 
 # Two of a kind: the newest batch is open, the one before it closed and sold.
 MAX_OF_A_KIND = 2
+# Addresses that lead nowhere, or ask for what cannot be.
+WRONG = (
+    "/nowhere",
+    "/batches/NONE",
+    "/s/unknown",
+    "/c/unknown",
+    "/batches?skip=x",
+    "/trainer?since=tomorrow",
+)
 # What answers a GET with no page of words: calls, files, the phone app, which chooses its language
 # itself.
 NO_PAGE = re.compile(
@@ -78,15 +87,7 @@ def open_filled_yard(folder: Path) -> FilledYard:
     ]
     begun += ["/stoves?serial=B6-001", "/stoves/finished/B5-003"]
     begun += [f"/yard/entry?batch=B6&checklist=finished-stove&stoves={n}" for n in (1, 5)]
-    wrong = [
-        "/nowhere",
-        "/batches/NONE",
-        "/s/unknown",
-        "/c/unknown",
-        "/batches?skip=x",
-        "/trainer?since=tomorrow",
-    ]
-    return FilledYard(client, settings, (*dict.fromkeys(_crawl(client, begun)), *wrong))
+    return FilledYard(client, settings, (*dict.fromkeys(_crawl(client, begun)), *WRONG))
 
 
 def _add_study(client: TestClient) -> None:

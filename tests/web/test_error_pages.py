@@ -9,14 +9,10 @@ from qcapp.i18n.catalogue import list_languages
 from qcapp.i18n.phrase import phrase
 from qcapp.web.layout.template_filters import as_sentence
 from tests.builders import open_yard
+from tests.i18n.filled import WRONG
 
 ADDRESSES = (
-    "/nowhere",
-    "/batches/NONE",
-    "/s/unknown",
-    "/c/unknown",
-    "/batches?skip=x",
-    "/trainer?since=tomorrow",
+    *WRONG,
     "/yard/checklists/none",
     "/yard/people/none",
     "/trainer/artisans/none",

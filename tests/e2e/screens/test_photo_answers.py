@@ -92,6 +92,11 @@ def test_one_photo_answers_its_checks_and_can_be_typed_over(server, inspector, s
     inspector.walk()
     inspector.save()
     wait_unsent(page, 0)
+    check_pictures_are_sent(server, page, check_record(server))
+
+
+def check_record(server) -> set[str]:
+    """Taken figures with the photo's uncertainty, the typed one without. Names of both pictures."""
     ((state, event),) = [one for one in server.read_log() if one[1]["kind"] == "inspection"]
     assert state == "counted"
     answers = event["body"]["answers"]
@@ -109,6 +114,11 @@ def test_one_photo_answers_its_checks_and_can_be_typed_over(server, inspector, s
     assert web["holes"]["proposal"]["web"] == {"value": "11.0", "uncertainty": "0.3"}
     names = {web["holes"]["photo"], web["holes"]["overlay"]}
     assert len(names) == 2 and set(event["photos"]) == names == set(web["photos"])
+    return names
+
+
+def check_pictures_are_sent(server, page, names):
+    """The server gets both, after the record."""
     wait_for_answer(
         page,
         with_modules("""async () => {

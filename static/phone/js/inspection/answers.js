@@ -60,6 +60,20 @@ export function readingsBeside(check, values, index) {
   return takesSecond(check) ? values.slice(0, index) : [...values];
 }
 
+/**
+ * To a tenth of a millimetre, the uncertainty never rounded down.
+ * @param {Sure} found
+ * @returns {PhotoLength}
+ */
+export const writeLength = ({ value, uncertainty }) => ({
+  value: Math.max(0, value).toFixed(1),
+  uncertainty: (Math.ceil(uncertainty * 10) / 10).toFixed(1),
+});
+
+/** @param {Sure[]} figures */
+export const findLeast = (figures) =>
+  figures.reduce((least, one) => (one.value < least.value ? one : least));
+
 /** Whether its value is a photo's. @param {Answer | undefined} answer */
 export const isTaken = (answer) => answer?.holes?.is_taken === true;
 

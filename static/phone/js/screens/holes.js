@@ -1,4 +1,5 @@
 // A grate measured in one picture: for a check, or as a trial.
+import { findLeast, writeLength } from "../inspection/answers.js";
 import { parseNumber } from "../inspection/number.js";
 import { getMeta, setMeta } from "../store/local_db.js";
 import { openCamera } from "../ui/camera.js";
@@ -175,7 +176,7 @@ async function measurePicture(visit, source, size) {
 function showFigures(visit, canvas, picture, proposal) {
   const { app, step, setup } = visit;
   const margins = proposal.holes.map(({ margin }) => margin);
-  const worst = margins.reduce((least, one) => (one.value < least.value ? one : least));
+  const worst = findLeast(margins);
   const overlay = drawOver(canvas, proposal, worst);
   const lines = figureLines(proposal, worst, margins.indexOf(worst) + 1);
   if (!step) return put(visit, again(visit, "go"), overlay, lines, note(t("holes.trial")));
@@ -189,11 +190,11 @@ function showFigures(visit, canvas, picture, proposal) {
   return put(visit, [take, h("div", { class: "judge" }, others)], overlay, lines);
 }
 
-/** To a tenth of a millimetre; the uncertainty never rounded down. @param {Sure} figure */
-const written = ({ value, uncertainty }) => ({
-  value: Math.round(value * 10) / 10,
-  sure: Math.ceil(uncertainty * 10) / 10,
-});
+/** As it will be recorded. @param {Sure} figure */
+function written(figure) {
+  const { value, uncertainty } = writeLength(figure);
+  return { value: Number(value), sure: Number(uncertainty) };
+}
 
 /** @param {GrateFigures} found @param {Sure} worst @param {number} hole */
 function figureLines({ holes, web }, worst, hole) {

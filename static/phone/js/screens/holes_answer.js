@@ -1,27 +1,24 @@
 // What was taken of a picture becomes the answer of the check that asked for it.
-import { clearedFields, isTaken, patchAnswer, rememberBefore } from "../inspection/answers.js";
+import {
+  clearedFields,
+  findLeast,
+  isTaken,
+  patchAnswer,
+  rememberBefore,
+  writeLength,
+} from "../inspection/answers.js";
 import { isAsked, judgeDraft } from "../inspection/draft.js";
 import { savePhoto } from "../store/photos.js";
 import { walkRoute } from "../ui/routes.js";
-
-/**
- * To a tenth of a millimetre, the uncertainty never rounded down.
- * @param {Sure} found
- * @returns {PhotoLength}
- */
-const write = ({ value, uncertainty }) => ({
-  value: Math.max(0, value).toFixed(1),
-  uncertainty: (Math.ceil(uncertainty * 10) / 10).toFixed(1),
-});
 
 /** @param {HolesTaken} taken */
 export function writeProposal({ proposal: { holes, web }, setup: { ruler, step } }) {
   const margins = holes.map(({ margin }) => margin);
   return {
     count: holes.length,
-    margin: write(margins.reduce((least, one) => (one.value < least.value ? one : least))),
-    web: web && write(web),
-    widths: holes.map(({ width }) => write(width)),
+    margin: writeLength(findLeast(margins)),
+    web: web && writeLength(web),
+    widths: holes.map(({ width }) => writeLength(width)),
     ruler: String(ruler),
     step: String(step),
   };
