@@ -1,6 +1,6 @@
 """Where everything lies on the printed frame that the phone measures holes by.
 
-The same figures as in static/holes/frame.js (tests/holes/test_frame.py holds them equal).
+The same figures as in static/phone/js/holes/frame.js; tests/documents/test_photo_frame.py holds it.
 Millimetres from the sheet's middle, to the right and down; a sheet turned by half a turn looks the
 same.
 """

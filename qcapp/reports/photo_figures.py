@@ -6,7 +6,7 @@ from math import hypot
 from statistics import mean, stdev
 from typing import Any
 
-from qcapp.checklist.model import Check, Checklist, NumberCheck
+from qcapp.checklist.model import Check, Checklist, NumberCheck, PhotoCheck
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.inspection.holes import find_proposed
 from qcapp.inspection.judge import Judgement, judge_answers
@@ -99,12 +99,11 @@ def _read_figure(
     check: Check, holes: Mapping[str, Any], judgement: Judgement
 ) -> PhotoFigure | None:
     proposed = find_proposed(check, holes["proposal"])
-    if proposed is None or not isinstance(check, NumberCheck):
+    if proposed is None or not isinstance(check, PhotoCheck):
         return None
-    figure = getattr(check, "figure", None) or COUNT
     return PhotoFigure(
         check,
-        figure,
+        check.photo_figure or COUNT,
         # As it was written: a mean is rounded like its widths.
         round(proposed.value, 1),
         proposed.uncertainty,

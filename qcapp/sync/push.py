@@ -104,16 +104,7 @@ def receive_push(
         if buyer_batch is None:
             _keep_definitions(connection, request.definitions, now)
         is_its_own = introduce_phone(connection, relayed_by, request, now)
-        facts = load_facts(
-            connection,
-            (one.content.get("checklist_hash") for one in fitting),
-            batch_codes=[
-                one.content["batch"] for one in fitting if isinstance(one.content.get("batch"), str)
-            ],
-            has_study=any(one.content.get("kind") == "study_answer" for one in fitting),
-            has_gauge=any(one.content.get("kind") == "gauge_check" for one in fitting),
-        )
-        facts = replace(facts, buyer_batch=buyer_batch)
+        facts = replace(_load_facts(connection, fitting), buyer_batch=buyer_batch)
         find_reason = _look_for_authors(connection, fitting, facts, relayed_by, now)
         entries = [build_entry(one, facts, find_reason) for one in fitting]
         allowance = Allowance(connection, None if relayed_by in UNLIMITED else relayed_by, now)
@@ -144,6 +135,19 @@ def receive_push(
         lineage=lineage,
         head=Position(seq=head.seq, chain=head.chain),
         results=[_refuse(one) if one.refusal else next(answers) for one in arrived],
+    )
+
+
+def _load_facts(connection: Connection, arrived: Sequence[Arrived]) -> Facts:
+    """What these records are checked against."""
+    contents = [one.content for one in arrived]
+    kinds = {kind for one in contents if isinstance(kind := one.get("kind"), str)}
+    return load_facts(
+        connection,
+        (one.get("checklist_hash") for one in contents),
+        batch_codes=[one["batch"] for one in contents if isinstance(one.get("batch"), str)],
+        has_study="study_answer" in kinds,
+        has_gauge="gauge_check" in kinds,
     )
 
 

@@ -37,8 +37,8 @@ export function useLanguage(words, tag) {
 export const currentLanguage = () => language;
 
 /**
- * Links of the page to the words of each language (qcapp/web/shell.py): hreflang, dir, title (its
- * own name for itself), href.
+ * Links of the page to the words of each language (qcapp/web/phone/app_files.py): hreflang, dir,
+ * title (its own name for itself), href.
  * @returns {HTMLLinkElement[]}
  */
 export const listLanguages = () => [...document.querySelectorAll("link[hreflang]")].map(asLink);
