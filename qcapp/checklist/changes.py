@@ -11,6 +11,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from qcapp.checklist.base_check import BaseCheck, Limits
 from qcapp.checklist.field_words import (
     ITEMS,
     UNTOLD,
@@ -18,7 +19,8 @@ from qcapp.checklist.field_words import (
     name_field,
     say_limits,
 )
-from qcapp.checklist.model import BaseCheck, Checklist, KeyPoint, Limits
+from qcapp.checklist.items import KeyPoint
+from qcapp.checklist.model import Checklist
 from qcapp.i18n.catalogue import name_language
 from qcapp.i18n.localized_text import join, text_of
 from qcapp.i18n.phrase import Phrase, phrase

@@ -14,16 +14,9 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from qcapp.checklist.model import (
-    CHECK_KINDS,
-    MAX_KEY_POINTS,
-    BaseCheck,
-    Fault,
-    Option,
-    Part,
-    Step,
-    Tool,
-)
+from qcapp.checklist.base_check import BaseCheck
+from qcapp.checklist.check_kinds import CHECK_KINDS
+from qcapp.checklist.items import MAX_KEY_POINTS, Fault, Option, Part, Step, Tool
 from qcapp.checklist.source import NUMBER, Node, Problems, parse_source
 from qcapp.errors import BadInput
 from qcapp.i18n.catalogue import list_languages

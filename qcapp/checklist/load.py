@@ -6,19 +6,15 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from qcapp.checklist.base_check import MAX_LASTS, MIN_LASTS
+from qcapp.checklist.check_kinds import NUMBER_KINDS, is_for_first_piece
 from qcapp.checklist.drawing import Drawings, check_picture
 from qcapp.checklist.fields import Fields, suggest
+from qcapp.checklist.items import MAX_KEY_POINTS
 from qcapp.checklist.kinds import READERS, read_kind
-from qcapp.checklist.model import (
-    MAX_KEY_POINTS,
-    MAX_LASTS,
-    MIN_LASTS,
-    NUMBER_KINDS,
-    PICTURES,
-    Checklist,
-    is_for_first_piece,
-)
+from qcapp.checklist.model import Checklist
 from qcapp.checklist.photo import find_misplaced
+from qcapp.checklist.pictures import PICTURES
 from qcapp.checklist.source import (
     ChecklistError,
     ChecklistErrors,

@@ -6,12 +6,9 @@ from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
 from typing import Any
 
+from qcapp.checklist.base_check import Limits, NumberCheck
+from qcapp.checklist.check_kinds import Check
 from qcapp.checklist.history import Criteria
-from qcapp.checklist.model import (
-    Check,
-    Limits,
-    NumberCheck,
-)
 from qcapp.i18n.messages import Message
 from qcapp.inspection.batch_facts import BatchFacts, ResultGroup
 from qcapp.reports.summary_messages import (

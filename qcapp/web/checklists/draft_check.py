@@ -6,6 +6,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form
 from fastapi.responses import Response
 
+from qcapp.checklist.check_kinds import CHECK_KINDS, NUMBER_KINDS
 from qcapp.checklist.edit import Source, read_fields, set_fields
 from qcapp.checklist.edit_items import (
     add_item,
@@ -17,7 +18,6 @@ from qcapp.checklist.edit_items import (
     set_catcher,
 )
 from qcapp.checklist.field_words import CODES as KIND_WORDS
-from qcapp.checklist.model import CHECK_KINDS, NUMBER_KINDS
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase

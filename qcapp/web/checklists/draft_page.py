@@ -8,7 +8,7 @@ from typing import Annotated, Any
 from fastapi import Depends, Request
 from fastapi.responses import RedirectResponse, Response
 
-from qcapp.checklist.model import PICTURES
+from qcapp.checklist.pictures import PICTURES
 from qcapp.i18n.catalogue import list_languages, name_language
 from qcapp.i18n.localized_text import text_of
 from qcapp.usecases.draw_checklist import DraftDrawings

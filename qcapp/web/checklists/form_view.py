@@ -10,6 +10,8 @@ from typing import Any, get_args
 
 from pydantic import BaseModel
 
+from qcapp.checklist.base_check import DecisionRule, PhotoFigure, Severity, Statistic
+from qcapp.checklist.check_kinds import CHECK_KINDS, NUMBER_KINDS
 from qcapp.checklist.edit import (
     CODES,
     CONDITIONS,
@@ -29,17 +31,8 @@ from qcapp.checklist.edit import (
 from qcapp.checklist.edit_items import kind_of
 from qcapp.checklist.field_words import CODES as CODE_WORDS
 from qcapp.checklist.field_words import NO, SHORT, YES, name_field
+from qcapp.checklist.items import MAX_KEY_POINTS, KeyPoint
 from qcapp.checklist.load import ChecklistError
-from qcapp.checklist.model import (
-    CHECK_KINDS,
-    MAX_KEY_POINTS,
-    NUMBER_KINDS,
-    DecisionRule,
-    KeyPoint,
-    PhotoFigure,
-    Severity,
-    Statistic,
-)
 from qcapp.checklist.photo import KINDS as PHOTO_KINDS
 from qcapp.i18n.catalogue import name_language
 from qcapp.i18n.localized_text import join, text_of
