@@ -32,8 +32,8 @@ from qcapp.checklist.edit_items import kind_of
 from qcapp.checklist.field_words import CODES as CODE_WORDS
 from qcapp.checklist.field_words import NO, SHORT, YES, name_field
 from qcapp.checklist.items import MAX_KEY_POINTS, KeyPoint
-from qcapp.checklist.load import ChecklistError
 from qcapp.checklist.photo import KINDS as PHOTO_KINDS
+from qcapp.checklist.source import ChecklistError
 from qcapp.i18n.catalogue import name_language
 from qcapp.i18n.localized_text import join, text_of
 from qcapp.i18n.phrase import phrase

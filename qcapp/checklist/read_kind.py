@@ -292,3 +292,9 @@ READERS: dict[str, Callable[[Block], dict[str, Any]]] = {
     "choice": _read_choice,
     "calculated": _read_calculated,
 }
+
+
+def find_kind(node: Node) -> str:
+    """The kind of a check by the first block that it has; empty where it has none."""
+    keys = node.value if isinstance(node.value, dict) else {}
+    return next((name for name in READERS if name in keys), "")
