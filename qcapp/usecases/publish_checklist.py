@@ -10,7 +10,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from qcapp.checklist.changes import Change, list_changes
+from qcapp.checklist.change_words import Change
+from qcapp.checklist.changes import list_changes
 from qcapp.checklist.compare import Notice, find_lost_cautions, list_warnings
 from qcapp.checklist.earlier_checks import ChecksByStage, find_unknown_checks, list_check_ids
 from qcapp.checklist.edit_items import copy_as_new
