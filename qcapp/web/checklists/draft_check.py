@@ -7,7 +7,8 @@ from fastapi import APIRouter, Form
 from fastapi.responses import Response
 
 from qcapp.checklist.check_kinds import CHECK_KINDS, NUMBER_KINDS
-from qcapp.checklist.edit import Source, read_fields, set_fields
+from qcapp.checklist.draft_fields import Source, read_fields
+from qcapp.checklist.edit import set_fields
 from qcapp.checklist.edit_items import (
     add_item,
     build_check,

@@ -5,7 +5,8 @@ from typing import Annotated
 from fastapi import APIRouter, Form
 from fastapi.responses import Response
 
-from qcapp.checklist.edit import Source, make_slug, read_fields, set_fields
+from qcapp.checklist.draft_fields import Source, read_fields
+from qcapp.checklist.edit import make_slug, set_fields
 from qcapp.checklist.edit_items import add_item, add_size, list_first_piece_steps
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.localized_text import text_of

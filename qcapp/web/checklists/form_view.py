@@ -12,7 +12,9 @@ from pydantic import BaseModel
 
 from qcapp.checklist.base_check import DecisionRule, PhotoFigure, Severity, Statistic
 from qcapp.checklist.check_kinds import CHECK_KINDS, NUMBER_KINDS
-from qcapp.checklist.edit import (
+from qcapp.checklist.draft_fields import list_text_languages, read_fields
+from qcapp.checklist.edit_items import kind_of
+from qcapp.checklist.field_types import (
     CODES,
     CONDITIONS,
     FORMULA,
@@ -25,10 +27,7 @@ from qcapp.checklist.edit import (
     TEXTS,
     TICKS,
     WORDS,
-    list_text_languages,
-    read_fields,
 )
-from qcapp.checklist.edit_items import kind_of
 from qcapp.checklist.field_words import CODES as CODE_WORDS
 from qcapp.checklist.field_words import NO, SHORT, YES, name_field
 from qcapp.checklist.items import MAX_KEY_POINTS, KeyPoint
