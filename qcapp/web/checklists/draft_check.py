@@ -25,6 +25,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.inspection.terms import SEVERITIES
 from qcapp.usecases.edit_checklist import Codes
 from qcapp.usecases.form import OpenForm, TypedForm
+from qcapp.web.checklists.check_view import CheckPage, view_check
 from qcapp.web.checklists.draft_links import (
     list_before,
     list_catchers,
@@ -33,7 +34,7 @@ from qcapp.web.checklists.draft_links import (
     read_catcher,
 )
 from qcapp.web.checklists.draft_page import CATCHERS, DRAFT, MAX_FORM_BYTES, Desk, DeskDep
-from qcapp.web.checklists.form_view import CheckPage, find_place, view_check
+from qcapp.web.checklists.error_places import find_place
 from qcapp.web.checklists.plain_errors import say_with_place
 from qcapp.web.deps import MAX_SHEET_FIELDS
 from qcapp.web.rules import allow

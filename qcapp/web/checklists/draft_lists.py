@@ -14,9 +14,9 @@ from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.terms import TRADES
 from qcapp.usecases.form import TypedForm
+from qcapp.web.checklists.check_view import list_items
 from qcapp.web.checklists.draft_check import FieldsForm
 from qcapp.web.checklists.draft_page import DRAFT, MAX_FORM_BYTES, Desk, DeskDep
-from qcapp.web.checklists.form_view import list_items
 from qcapp.web.deps import MAX_SHEET_FIELDS
 from qcapp.web.rules import allow
 

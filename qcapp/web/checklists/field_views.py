@@ -1,24 +1,19 @@
-"""The fields of a draft as a page shows them: each under its key in the YAML, with the error beside
-it.
+"""The fields of a draft as a page shows them, each under its key in the YAML.
 
 Which fields there are comes from the model itself, so that a new one is on the page too.
 """
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, get_args
+from typing import Any
 
 from pydantic import BaseModel
 
-from qcapp.checklist.base_check import DecisionRule, PhotoFigure, Severity, Statistic
-from qcapp.checklist.check_kinds import CHECK_KINDS, NUMBER_KINDS
 from qcapp.checklist.draft_fields import list_text_languages, read_fields
-from qcapp.checklist.edit_items import kind_of
 from qcapp.checklist.field_types import (
     CODES,
     CONDITIONS,
     FORMULA,
-    ITEM_MODELS,
     KEY_POINTS,
     MAY_BE_MISSING,
     NUMBERS,
@@ -28,23 +23,13 @@ from qcapp.checklist.field_types import (
     TICKS,
     WORDS,
 )
-from qcapp.checklist.field_words import CODES as CODE_WORDS
-from qcapp.checklist.field_words import NO, SHORT, YES, name_field
+from qcapp.checklist.field_words import SHORT, name_field
 from qcapp.checklist.items import MAX_KEY_POINTS, KeyPoint
-from qcapp.checklist.photo import KINDS as PHOTO_KINDS
-from qcapp.checklist.source import ChecklistError
 from qcapp.i18n.catalogue import name_language
-from qcapp.i18n.localized_text import join, text_of
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.terms import RULES, SEVERITIES, TRADES, VERDICTS
-from qcapp.web.checklists.plain_errors import say_error
+from qcapp.web.checklists.field_choices import Choice, list_choices
 
-# Changed in another way than by a field: as items of their own, or made from another field.
-NOT_FIELDS = ("id", "kind", "faults", "options", "after", "should_be_caught_by", "inputs")
-# Worked out by the loader.
-DERIVED = ("accept_lower", "accept_upper", "twice_lower", "twice_upper")
 LONG = ("how", "caution", "asked_again", "basis")
-IN_BLOCK = ("ask", "how", "caution", "asked_again")
 HINTS = {
     "ask": phrase(
         "Better words for the same check. For anything else, retire it and add a new one."
@@ -60,7 +45,6 @@ HINTS = {
     "figure": phrase("With a photo only."),
     "trade": phrase("Such as metalwork, clay, firing, assembly, paint."),
 }
-Choice = tuple[str, str]
 
 
 @dataclass(frozen=True)
@@ -96,9 +80,7 @@ class SizeView:
 
 
 class FieldsOf:
-    """Makes the views of one draft's fields. pictures: names that a check may use; trades: those in
-    use here.
-    """
+    """Makes the views of one draft's fields. pictures: names that a check may use."""
 
     def __init__(
         self,
@@ -153,7 +135,7 @@ class FieldsOf:
                 f"{key}.{name}",
                 name_field(owner, name),
                 name,
-                choices=tuple(self._list_choices(name, check)),
+                choices=tuple(list_choices(name, self.source, check, self.pictures)),
                 hint=HINTS.get(name, ""),
             )
             for name in owner.model_fields
@@ -211,141 +193,6 @@ class FieldsOf:
             if "limits" in block
         ]
 
-    def _list_choices(self, name: str, check: Mapping[str, Any]) -> Iterator[Choice]:
-        if name in ("tool", "picture", "side", "fault", "photo", "figure"):
-            yield "", phrase("none")
-        if name in ("part", "step", "tool"):
-            for item in self.source.get(f"{name}s", ()):
-                yield item["id"], text_of(item["title"])
-        elif name == "fault":
-            for fault in check["faults"]:
-                yield fault["id"], text_of(fault["title"])
-        elif name == "picture":
-            yield from ((one, one.replace("-", " ")) for one in sorted(self.pictures))
-        elif name in TICKS:
-            yield from (("no", NO), ("yes", YES))
-        else:
-            yield from self._list_codes(name)
-
-    def _list_codes(self, name: str) -> Iterator[Choice]:
-        codes: dict[str, Any] = {
-            "severity": Severity,
-            "decision": DecisionRule,
-            "by": Statistic,
-            "side": ("below", "above"),
-            "verdict": ("pass", "fail"),
-            "photo": PHOTO_KINDS,
-            "figure": PhotoFigure,
-        }
-        words = {**CODE_WORDS, **SEVERITIES, **RULES, **VERDICTS, **TRADES}
-        found = codes.get(name, ())
-        for code in found if isinstance(found, tuple) else get_args(found):
-            yield code, words[code]
-
-
-@dataclass(frozen=True)
-class CheckPage:
-    """All of one check, in the order in which a person reads it. block: key of the numbers."""
-
-    id: str
-    key: str
-    kind: str
-    texts: list[TextView]
-    sizes: list[SizeView]
-    possible: list[FieldView]
-    rows: list[FieldView]
-    numbers: list[FieldView]
-    labels: list[TextView]
-    belongs: list[FieldView]
-    faults: list["ItemView"]
-    options: list["ItemView"]
-    unit: str
-
-
-@dataclass(frozen=True)
-class ItemView:
-    """A fault, answer, step, part or tool. is_used: something refers to it, so it has to stay."""
-
-    id: str
-    key: str
-    title: str
-    texts: list[TextView]
-    fields: list[FieldView]
-    is_used: bool = False
-    key_points: tuple[TextView, ...] = ()
-
-
-def view_check(fields: FieldsOf, check: Mapping[str, Any]) -> CheckPage:
-    kind = kind_of(check)
-    key, block, owner = f"checks.{check['id']}", check[kind] or {}, CHECK_KINDS[kind]
-    inner = f"{key}.{kind}"
-    names = [name for name in owner.model_fields if name not in (*NOT_FIELDS, *WORDS, "labels")]
-    in_block = [name for name in names if kind in NUMBER_KINDS and is_of_kind(name)]
-    return CheckPage(
-        id=check["id"],
-        key=key,
-        kind=kind,
-        texts=fields.list_texts(key, owner, check),
-        sizes=fields.list_sizes(inner, block),
-        possible=fields.list_possible(inner, block),
-        rows=fields.list_rows(inner, kind),
-        numbers=fields.list_plain(inner, owner, check, in_block),
-        labels=fields.list_labels(f"{inner}.labels", block.get("labels", ())),
-        belongs=fields.list_plain(key, owner, check, set(names) - set(in_block)),
-        faults=list_items(fields, check, key, "faults", check["faults"]),
-        options=list_items(fields, check, inner, "options", block.get("options", ())),
-        unit=str(block.get("unit", "")),
-    )
-
-
-def is_of_kind(name: str) -> bool:
-    """Whether a field stands in the block that is named after the check's kind."""
-    return name not in CHECK_KINDS["tick"].model_fields
-
-
-def list_items(
-    fields: FieldsOf,
-    check: Mapping[str, Any],
-    key: str,
-    group: str,
-    items: Iterable[Mapping[str, Any]],
-    used: Collection[str] = (),
-) -> list[ItemView]:
-    owner = ITEM_MODELS[group]
-    names = [name for name in owner.model_fields if name != "id"]
-    return [
-        ItemView(
-            item["id"],
-            (place := f"{key}.{group}.{item['id']}" if key else f"{group}.{item['id']}"),
-            text_of(item["title"]),
-            fields.list_texts(place, owner, item),
-            fields.list_plain(place, owner, check, names),
-            item["id"] in used,
-            tuple(fields.list_key_points(place, item) if KEY_POINTS in names else ()),
-        )
-        for item in items
-    ]
-
 
 def _name_point(place: int, word: str) -> str:
     return phrase("Key point %(n)s: %(word)s", n=place, word=name_field(KeyPoint, word))
-
-
-def place_errors(
-    errors: Iterable[ChecklistError], places: Collection[str], source: Mapping[str, Any]
-) -> dict[str, str]:
-    """{place: what is wrong and what to do}; an error goes to its own key or the nearest around it,
-    else to the top ("").
-    """
-    found: dict[str, list[str]] = {}
-    for error in errors:
-        found.setdefault(find_place(error, places), []).append(say_error(error, source))
-    return {place: join(" ", texts) for place, texts in found.items()}
-
-
-def find_place(error: ChecklistError, places: Collection[str]) -> str:
-    """Its own key or the nearest around it; empty where none is on the page."""
-    place = error.key
-    while place and place not in places:
-        place = place.rpartition(".")[0]
-    return place
