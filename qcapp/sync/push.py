@@ -145,7 +145,7 @@ def _load_facts(connection: Connection, arrived: Sequence[Arrived]) -> Facts:
     return load_facts(
         connection,
         (one.get("checklist_hash") for one in contents),
-        batch_codes=[one["batch"] for one in contents if isinstance(one.get("batch"), str)],
+        (one.get("batch") for one in contents),
         has_study="study_answer" in kinds,
         has_gauge="gauge_check" in kinds,
     )
