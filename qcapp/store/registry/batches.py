@@ -4,7 +4,7 @@ import json
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, TypedDict, cast
 
-from sqlalchemy import Connection, Row, insert, select, update
+from sqlalchemy import Connection, Row, bindparam, insert, select, update
 
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
@@ -98,11 +98,14 @@ def list_open_since(connection: Connection, since: str, *, newest: int) -> list[
     return [_read_batch(row) for row in connection.execute(query)]
 
 
+# Made once: every push asks it.
+_NAMED = select(BATCH).where(BATCH.c.code.in_(bindparam("codes", expanding=True)))
+
+
 def list_named_batches(connection: Connection, codes: Iterable[Any]) -> list[Batch]:
     """Those of the codes that are known; what is no text is no batch's code."""
     asked = sorted({code for code in codes if isinstance(code, str)})
-    query = select(BATCH).where(BATCH.c.code.in_(asked))
-    return [_read_batch(row) for row in connection.execute(query)]
+    return [_read_batch(row) for row in connection.execute(_NAMED, {"codes": asked})]
 
 
 def _read_batch(row: Row[Any]) -> Batch:
