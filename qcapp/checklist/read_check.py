@@ -13,6 +13,7 @@ from qcapp.i18n.phrase import phrase
 
 
 def read_check(node: Node, around: Surroundings, problems: Problems) -> dict[str, Any]:
+    """The compiled keys of one check; what is wrong goes to problems. around: what it refers to."""
     fields = Fields(node, problems)
     check: dict[str, Any] = {
         "id": fields.id(),

@@ -10,6 +10,7 @@ from qcapp.i18n.phrase import phrase
 
 
 def read_part(node: Node, problems: Problems) -> dict[str, Any]:
+    """The compiled keys of a part, or of a tool; what is wrong goes to problems."""
     fields = Fields(node, problems)
     part = {"id": fields.id(), "title": fields.words("title")}
     fields.finish()
@@ -17,6 +18,7 @@ def read_part(node: Node, problems: Problems) -> dict[str, Any]:
 
 
 def read_step(node: Node, problems: Problems) -> dict[str, Any]:
+    """The compiled keys of a step; what is wrong goes to problems."""
     fields = Fields(node, problems)
     step: dict[str, Any] = {
         "id": fields.id(),
@@ -46,6 +48,7 @@ def _read_key_point(node: Node, problems: Problems) -> dict[str, Any]:
 
 
 def read_faults(fields: Fields, is_number: bool) -> list[dict[str, Any]]:
+    """The compiled faults of a check, whose fields these are. is_number: whether it has a side."""
     faults, nodes = [], fields.items("faults")
     for node in nodes:
         item = Fields(node, fields.problems)

@@ -1,4 +1,4 @@
-"""What one check of a checklist may refer to elsewhere in it."""
+"""What one check of a checklist may refer to elsewhere in it, found by its id."""
 
 from dataclasses import dataclass
 
