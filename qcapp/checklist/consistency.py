@@ -144,7 +144,7 @@ def _find_gauged_inputs(
 ) -> None:
     gauged = {check["id"] for check in checks if check.get("gauge")}
     for check, node in zip(checks, nodes, strict=True):
-        for name in gauged & set(check.get("inputs", [])):
+        for name in (one for one in dict.fromkeys(check.get("inputs", [])) if one in gauged):
             problems.add(
                 node,
                 phrase("'%(name)s' may be gauged, which gives no number", name=name),

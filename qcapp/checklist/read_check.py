@@ -89,15 +89,15 @@ def _read_may_not_apply(fields: Fields, severity: str | None) -> bool | None:
 
 
 def _read_after(fields: Fields, around: Surroundings) -> list[str] | None:
-    nodes = fields.items("after", required=False)
-    for node in nodes:
-        if node.value not in around.kinds:
+    names = [(node, fields.as_id(node)) for node in fields.items("after", required=False)]
+    for node, name in names:
+        if name and name not in around.kinds:
             fields.problems.add(
                 node,
-                phrase("check '%(value)s' is not known", value=str(node.value)),
-                suggest(str(node.value), around.kinds),
+                phrase("check '%(value)s' is not known", value=name),
+                suggest(name, around.kinds),
             )
-    return [str(node.value) for node in nodes] or None
+    return [name for _node, name in names if name] or None
 
 
 def _read_lasts(fields: Fields) -> int | None:

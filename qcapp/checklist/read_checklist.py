@@ -87,7 +87,7 @@ def _read_earlier(fields: Fields) -> dict[str, list[str]]:
     for name in ("made_from", "same_serial"):
         nodes = fields.items(name, required=False)
         for node in nodes:
-            if node.value in taken:
+            if isinstance(node.value, str) and node.value in taken:
                 fields.problems.add(
                     node,
                     phrase("stage '%(value)s' is there twice", value=str(node.value)),
