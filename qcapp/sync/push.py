@@ -9,14 +9,13 @@ from typing import Any, Literal, NamedTuple
 from pydantic import ValidationError
 from sqlalchemy import Connection
 
-from qcapp.checklist.model import Checklist
-from qcapp.errors import BadInput, QcappError
+from qcapp.errors import BadInput
 from qcapp.i18n.messages import Message
 from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.projections import stove_projection
-from qcapp.store.registry import checklists, photos
+from qcapp.store.registry import photos
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.allowance import Allowance
 from qcapp.sync.authorship import (
@@ -29,6 +28,7 @@ from qcapp.sync.authorship import (
     load_makers,
     note_copies,
 )
+from qcapp.sync.brought_checklists import keep_brought_checklists
 from qcapp.sync.brought_drawings import keep_brought_drawings
 from qcapp.sync.device_notes import find_clock_offset_ms, note_device
 from qcapp.sync.load_facts import load_facts
@@ -43,7 +43,14 @@ from qcapp.sync.protocol import (
 from qcapp.sync.quarantine import accept_proven, list_accepted_hashes
 from qcapp.sync.quarantine_reasons import OTHER_CONTENT_FIRST, OVER_ALLOWANCE
 from qcapp.sync.restore_marker import compare
-from qcapp.sync.validation import Arrived, Facts, build_entry, freeze_arrived, read_text
+from qcapp.sync.validation import (
+    Arrived,
+    Facts,
+    build_entry,
+    freeze_arrived,
+    is_storable,
+    read_text,
+)
 
 # What the lead hands in by the page or the command has no allowance.
 IMPORTED = "import"
@@ -101,13 +108,13 @@ def receive_push(
     ]
     fitting = [one for one in arrived if one.refusal is None]
     with store.writing() as connection:
+        allowance = Allowance(connection, None if relayed_by in UNLIMITED else relayed_by, now)
         if buyer_batch is None:
-            _keep_definitions(connection, request.definitions, now)
+            keep_brought_checklists(connection, request.definitions, allowance, now)
         is_its_own = introduce_phone(connection, relayed_by, request, now)
         facts = replace(_load_facts(connection, fitting), buyer_batch=buyer_batch)
         find_reason = _look_for_authors(connection, fitting, facts, relayed_by, now)
         entries = [build_entry(one, facts, find_reason) for one in fitting]
-        allowance = Allowance(connection, None if relayed_by in UNLIMITED else relayed_by, now)
         keep_brought_drawings(connection, request.drawings, allowance)
         results, fresh = _sort_out(connection, entries, allowance)
         allowance.keep()
@@ -145,7 +152,7 @@ def _load_facts(connection: Connection, arrived: Sequence[Arrived]) -> Facts:
     return load_facts(
         connection,
         (one.get("checklist_hash") for one in contents),
-        batch_codes=[one["batch"] for one in contents if isinstance(one.get("batch"), str)],
+        batch_codes=[code for one in contents if is_storable(code := one.get("batch"))],
         has_study="study_answer" in kinds,
         has_gauge="gauge_check" in kinds,
     )
@@ -245,18 +252,6 @@ def _list_at_hand(
         if result.outcome == "created" and result.seq is not None
     }
     return stove_projection.AtHand(events, facts.checklists, facts.judged)
-
-
-def _keep_definitions(connection: Connection, definitions: list[Any], now: datetime) -> None:
-    for compiled in definitions:
-        try:
-            checklist = Checklist.from_compiled(compiled)
-        except QcappError:
-            # The events that need it stay in the log as "unknown checklist".
-            continue
-        checklists.publish_checklist(
-            connection, checklist, origin=checklists.BROUGHT, now=format_timestamp(now)
-        )
 
 
 def _refuse(arrived: Arrived) -> EventResult:

@@ -291,10 +291,10 @@ def _find_disposition_reason(
 
 def _find_stove_key(content: Content) -> str | None:
     stage, stove = content.get("stage"), content.get("stove")
-    return stove_key(stage, stove) if _is_storable(stage) and _is_storable(stove) else None
+    return stove_key(stage, stove) if is_storable(stage) and is_storable(stove) else None
 
 
-def _is_storable(value: Any) -> TypeGuard[str]:
+def is_storable(value: Any) -> TypeGuard[str]:
     """Text that every database takes and can index: no half characters, no zero, not endless."""
     return (
         isinstance(value, str)

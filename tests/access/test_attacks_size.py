@@ -17,7 +17,14 @@ from qcapp.store.registry import intake
 from qcapp.sync import allowance
 from qcapp.usecases import take_in_file
 from tests.bench.server import read_resident_mb
-from tests.builders import NOW, Phone, build_push, open_small_store, open_yard
+from tests.builders import (
+    NOW,
+    Phone,
+    build_push,
+    build_small_checklist,
+    open_small_store,
+    open_yard,
+)
 from tests.e2e.server import YardServer
 from tests.sync.test_export_file import build_file, count_rows, pack_photo
 from tests.web.test_pages import text_of
@@ -110,6 +117,19 @@ def test_bytes_of_records_and_photos_come_out_of_one_allowance(yard, monkeypatch
     assert answer.status_code == 429 and "tomorrow" in answer.text
     # NOW is nine o'clock: until midnight.
     assert int(answer.headers["retry-after"]) == 15 * 3600 + 1
+
+
+def test_checklists_that_a_phone_brings_come_out_of_its_allowance(yard, monkeypatch):
+    """Each is a row for ever, of as much as a push may hold."""
+    monkeypatch.setattr(allowance, "MAX_RECORDS", 5)
+    brought = [build_small_checklist(n).compiled() for n in range(2, 12)]
+    yard.push(definitions=brought)
+    yard.push(definitions=brought)
+    with yard.store.reading() as connection:
+        count = "SELECT count(*) FROM revision WHERE origin = 'phone'"
+        assert connection.exec_driver_sql(count).scalar() == 5
+        day = NOW.date().isoformat()
+        assert intake.find_taken(connection, yard.phone.device_id, day).bytes > 5000
 
 
 def upload(yard, n):
