@@ -6,7 +6,7 @@ the app's own order (qcapp/web/rooms.py), and refuses what has none.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypedDict
 
 from fastapi import Depends, Request
 from fastapi.routing import APIRoute
@@ -21,6 +21,19 @@ MAX_BYTES = 262_144
 MAX_FILE_BODY_BYTES = 64 * 1024 * 1024 + 10_000
 # Of one form. A re-check brings the most, three photos; one more, so that it can say so.
 MAX_FILES = 4
+
+
+class FormLimits(TypedDict, total=False):
+    """As the framework has it: a form's texts and files, and bytes of one text."""
+
+    max_fields: int
+    max_files: int
+    max_part_size: int
+
+
+# Of a form that brings large files: its texts are held in memory, however long the body may be. A
+# re-check has one text for each check, and a note.
+FEW_TEXTS: FormLimits = {"max_fields": 300, "max_part_size": 8192}
 
 
 @dataclass(frozen=True, eq=False)
