@@ -6,6 +6,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form
 from fastapi.responses import Response
 
+from qcapp.charts.drawing import hide_beside_words
 from qcapp.checklist.edit import Source, read_fields, set_fields
 from qcapp.checklist.edit_items import (
     add_item,
@@ -114,6 +115,7 @@ def check_page(desk: Desk, check_id: str, form: FieldsForm) -> Response:
     check = get_item(source, "checks", check_id)
     view = view_check(desk.fields(form.values), check)
     picture = check.get("picture")
+    drawn = desk.drawings.get(f"pictures/{picture}.svg") if picture else None
     return desk.page(
         "check.html",
         title=phrase("Check: %(check)s", check=text_of(check["ask"])),
@@ -121,7 +123,7 @@ def check_page(desk: Desk, check_id: str, form: FieldsForm) -> Response:
         check=view,
         kind_words=KIND_WORDS[view.kind],
         kinds_of_number=NUMBER_KINDS,
-        picture=desk.drawings.get(f"pictures/{picture}.svg", "") if picture else "",
+        picture=hide_beside_words(drawn) if drawn else "",
         found=list_found(desk, places := list_places(view, source)),
         part_name=next(
             (text_of(part["title"]) for part in source["parts"] if part["id"] == check["part"]), ""
