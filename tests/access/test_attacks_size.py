@@ -277,15 +277,6 @@ def test_picture_that_must_be_held_whole_may_have_fewer_pixels(content, is_taken
 
 
 @pytest.mark.sqlite_only
-@pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])
-def test_picture_stands_upright_whatever_its_file_says(kind):
-    exif, stream = Image.Exif(), io.BytesIO()
-    exif[0x0112] = 6
-    Image.new("L" if kind == "JPEG" else "RGBA", (40, 20)).save(stream, kind, exif=exif)
-    assert read_picture(io.BytesIO(stream.getvalue()), 1280).size == (20, 40)
-
-
-@pytest.mark.sqlite_only
 def test_pictures_are_decoded_one_at_a_time_and_a_late_one_is_told_to_wait(monkeypatch):
     monkeypatch.setattr(foreign_picture, "WAIT_S", 0.05)
     running, most = [], []
