@@ -7,7 +7,8 @@ from datetime import date, datetime, timedelta
 from random import Random
 from typing import Any, Literal
 
-from qcapp.checklist.model import Checklist, MeasureCheck
+from qcapp.checklist.check_kinds import MeasureCheck
+from qcapp.checklist.model import Checklist
 from qcapp.inspection.disposition import allowed_dispositions
 from qcapp.inspection.number import number_value
 from qcapp.scenario.draw import AnswerDrawer, Maker, canonical_reading, list_to_ask_again
@@ -110,7 +111,8 @@ class _Player:
         if self.surroundings is None:
             return answers
         # A stream of its own: the stove's other records stay as they were.
-        rng = Random(f"{self.seed}/photo/{work.checklist.stage}/{work.stove}")  # noqa: S311 -- an invented yard
+        seed = f"{self.seed}/photo/{work.checklist.stage}/{work.stove}"
+        rng = Random(seed)  # noqa: S311 -- an invented yard
         shots = take_shots(work, answers, lambda: rng.random() < self.scenario.photographed)
         taken = {check: self.surroundings.take_photo(shot) for check, shot in shots.items()}
         return {

@@ -9,11 +9,11 @@ from typing import Any, NamedTuple
 from sqlalchemy import Connection
 
 from qcapp.checklist.drawing import MAX_DRAWING_BYTES, check_shown
-from qcapp.checklist.model import list_shown
+from qcapp.checklist.pictures import list_shown
 from qcapp.errors import BadInput
 from qcapp.store.registry import checklists, drawings
+from qcapp.store.storable import is_storable
 from qcapp.sync.allowance import Allowance
-from qcapp.sync.validation import is_storable
 
 
 class Refusal(NamedTuple):

@@ -6,14 +6,16 @@ from datetime import date, datetime
 from functools import cached_property, partial
 from typing import Any
 
+from qcapp.checklist.check_kinds import Check
 from qcapp.checklist.history import ChecklistHistory, CheckRef, StepRef, list_works
-from qcapp.checklist.model import Check, Checklist, Step
+from qcapp.checklist.items import Step
+from qcapp.checklist.model import Checklist
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import FaultCount, Filters, SideCount, StepInspection, StepTally
 from qcapp.reports.apprentice import ArtisanReport, build_artisan_report
 from qcapp.reports.artisans import StepTable, build_step_tables
-from qcapp.reports.escapes import GateEscapes
+from qcapp.reports.escapes import StageEscapes
 from qcapp.reports.faults import StepFaults, build_step_faults
 from qcapp.reports.groups import ApprenticeRule
 from qcapp.reports.lessons import Lesson, LessonRow, build_lesson_rows, find_windows
@@ -64,7 +66,7 @@ class TrainerFigures:
     read_sums: Callable[[], TrainerSums]
     read_lessons: Callable[[], TaughtLessons]
     read_pieces: Callable[[], PieceView]
-    read_escapes: Callable[[], list[GateEscapes]]
+    read_escapes: Callable[[], list[StageEscapes]]
 
     @property
     def checklists(self) -> tuple[Checklist, ...]:
@@ -143,7 +145,7 @@ class TrainerFigures:
         return self.read_pieces()
 
     @cached_property
-    def escapes(self) -> list[GateEscapes]:
+    def escapes(self) -> list[StageEscapes]:
         return self.read_escapes()
 
     def build_artisan(self, code: str, own: Iterable[StepInspection]) -> ArtisanReport:

@@ -7,7 +7,7 @@ from fastapi.responses import RedirectResponse, Response
 from pydantic import BaseModel, model_validator
 
 from qcapp.checklist import edit_items
-from qcapp.checklist.edit import Source
+from qcapp.checklist.draft_fields import Source
 from qcapp.checklist.edit_items import add_item, get_item, kind_of
 from qcapp.checklist.write import write_yaml
 from qcapp.errors import BadInput, NotFound

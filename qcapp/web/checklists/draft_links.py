@@ -5,7 +5,7 @@ that should have caught its faults.
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from qcapp.checklist.edit import Source
+from qcapp.checklist.draft_fields import Source
 from qcapp.errors import BadInput
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
