@@ -32,7 +32,7 @@ from qcapp.web.rules import MAX_FILES
 
 # What every server has. In each room the order of its modules is the order of its routes.
 # Of a file in a form, held in memory.
-SPOOL_BYTES = 65_536
+SPOOL_BYTES = 8192
 COMMON_ROOMS = (
     Room(["/static"], "phone.app_files:assets"),
     Room(["/sign-in", "/sign-out", "/welcome", "/account"], "accounts.sign_in:router"),
