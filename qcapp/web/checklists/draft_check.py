@@ -6,6 +6,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form
 from fastapi.responses import Response
 
+from qcapp.charts.drawing import hide_beside_words
 from qcapp.checklist.check_kinds import CHECK_KINDS, NUMBER_KINDS
 from qcapp.checklist.draft_fields import Source, read_fields
 from qcapp.checklist.edit import set_fields
@@ -116,6 +117,7 @@ def check_page(page: DraftPage, check_id: str, form: FieldsForm) -> Response:
     check = get_item(source, "checks", check_id)
     view = view_check(page.fields(form.values), check)
     picture = check.get("picture")
+    drawn = page.drawings.get(f"pictures/{picture}.svg") if picture else None
     return page.render(
         "check.html",
         title=phrase("Check: %(check)s", check=text_of(check["ask"])),
@@ -123,7 +125,7 @@ def check_page(page: DraftPage, check_id: str, form: FieldsForm) -> Response:
         check=view,
         kind_words=KIND_WORDS[view.kind],
         kinds_of_number=NUMBER_KINDS,
-        picture=page.drawings.get(f"pictures/{picture}.svg", "") if picture else "",
+        picture=hide_beside_words(drawn) if drawn else "",
         found=list_found(page, places := list_places(view, source)),
         part_name=next(
             (text_of(part["title"]) for part in source["parts"] if part["id"] == check["part"]), ""
