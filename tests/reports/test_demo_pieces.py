@@ -44,3 +44,14 @@ def test_page_of_liners_speaks_of_no_stove(demo_yard, address):
 def test_faulty_liners_are_called_liners(demo_yard):
     said = read_statements(demo_yard[0].get("/trainer").text)
     assert re.search(r"\d+ faulty liners, \d+ of them by one person: Lusin Kedarro", said)
+
+
+def test_what_is_held_is_counted_by_what_it_is_with_each_fault_and_its_photo(demo_yard):
+    page = demo_yard[0].get("/batches/B5").text
+    assert "Decide about what is held: 1 stove, 2 liners" in page
+    held = re.search(r'<ul class="waiting">.*?</form>', page, re.DOTALL)[0]
+    assert "1 too few" in held and "1 holes" not in held
+    assert held.count('name="stoves"') == held.count('<span class="mark worse">') == 3
+    page = demo_yard[0].get("/batches/B6").text
+    held = re.search(r'<ul class="waiting">.*?</form>', page, re.DOTALL)[0]
+    assert "105 mm" in held and 'src="/photos/' in held
