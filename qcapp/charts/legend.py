@@ -48,6 +48,10 @@ def _corner(x: float, y: float, kind: str) -> str:
     return f'<path class="{kind}" d="M{x + 7:g} {y - 5:g}h8v10h-10v-8z"/>'
 
 
+def _diamond(x: float, y: float, kind: str) -> str:
+    return f'<path class="{kind}" d="M{x + 10:g} {y - 7:g}l7 7l-7 7l-7 -7z"/>'
+
+
 SHAPES: dict[str, Callable[[float, float, str], str]] = {
     "line": _line,
     "dot": _dot,
@@ -56,6 +60,7 @@ SHAPES: dict[str, Callable[[float, float, str], str]] = {
     "whisker": _whisker,
     "upright": _upright,
     "corner": _corner,
+    "diamond": _diamond,
 }
 
 

@@ -21,6 +21,7 @@ def charts():
     marks = [
         RateMark(NASTY, 0, 5, 0.02, 0.0, 0.3, "hollow"),
         RateMark("Two", 30, 40, 0.7, 0.6, 0.85, "cornered"),
+        RateMark("Three", 0, 40, 0.01, 0.0, 0.06, "pointed"),
     ]
     yield draw_rates(marks, mean=0.4, title=NASTY, name="r")
     runs = [RunMark(1, 5, 5, 5, 0.57, 1.0), RunMark(6, 10, 0, 5, 0.0, 0.43)]

@@ -195,3 +195,16 @@ def test_english_is_the_default_and_the_map_is_said_too():
     assert root.get("aria-label") == f"Non conformes. {NAME}" and [
         text.text for text in root.iter(f"{SVG}text")
     ] == ["3,2\u00a0%"]
+
+
+def test_axis_tells_its_ticks_apart_with_no_more_decimals_than_that_takes():
+    for values, wanted in (
+        ([0, -2, 5, 4, 1], {"−2", "0", "2", "4"}),
+        ([0.21, 0.35, 0.3, 0.25], {"0.25", "0.30"}),
+        ([100.0, 130.0, 115.0], {"100", "110", "120", "130"}),
+    ):
+        none = (None,) * len(values)
+        row = ControlRow("t", "mm", (), tuple(values), values[0], none, none, {})
+        chart = draw_control(row, name="t")
+        said = set(re.findall(r">([−0-9.]+)</text>", chart.svg))
+        assert wanted <= said, said
