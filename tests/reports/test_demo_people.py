@@ -89,3 +89,9 @@ def test_chart_and_table_of_a_step_say_the_same_of_each_person(demo_yard):
             assert len(marks) == cells.count(words), f"{row.step}: {words}"
         is_told = "not shown to differ</text>" in page
         assert is_told == any("no difference" in one or "nobody" in one for one in cells), row.step
+
+
+def test_where_a_fault_is_shown_its_photo_stands(demo_yard):
+    page = demo_yard[0].get("/trainer/faults").text
+    first = page.split('aria-labelledby="f2"')[0].split('aria-labelledby="f1"')[1]
+    assert "Cut the door opening" in first and 'src="/photos/' in first

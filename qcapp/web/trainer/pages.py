@@ -12,6 +12,7 @@ from qcapp.reports.groups import build_rate
 from qcapp.reports.inspectors import UnevenStep
 from qcapp.stats.misclassification import FEWEST
 from qcapp.usecases.load_inspectors import load_inspectors, load_uneven_steps
+from qcapp.usecases.load_step import list_photos_by_step
 from qcapp.usecases.load_trainer import (
     list_fault_photos,
     load_artisan,
@@ -73,13 +74,14 @@ def _keep_maker(uneven: list[UnevenStep], code: str) -> list[UnevenStep]:
 
 
 @router.get("/faults", dependencies=[allow("see_figures")])
-def show_faults(request: Request, figures: FiguresDep) -> Response:
+def show_faults(request: Request, store: StoreDep, figures: FiguresDep) -> Response:
     return figures_page(
         request,
         "trainer/faults.html",
         figures,
         title=phrase("What goes wrong"),
         charts=[(step, draw_faults(step)) for step in figures.step_faults],
+        photos=list_photos_by_step(store, figures) if figures.step_faults else {},
     )
 
 
