@@ -111,13 +111,20 @@ def _draw_limits(
     ]
 
 
+def _name_line(comparison: Comparison, rate: str) -> Phrase:
+    """Those that stand out are not in it, so it is not the share of all."""
+    if any(one.place == "far_beyond" for one in comparison.yards):
+        return phrase("the others together %(rate)s", rate=rate)
+    return phrase("together %(rate)s", rate=rate)
+
+
 def _list_keys(comparison: Comparison, target: float) -> list[Key]:
     """Of the marks that are drawn."""
     places = {one.place for one in comparison.yards}
     keys = [
         Key("line", "limit", phrase("95 %% limits")),
         Key("line", "curve", phrase("99.8 %% limits")),
-        Key("line", "mean", phrase("together %(rate)s", rate=percent(target))),
+        Key("line", "mean", _name_line(comparison, percent(target))),
     ]
     if "inside" in places:
         keys.append(Key("dot", "mark", phrase("a yard")))
