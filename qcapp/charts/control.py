@@ -5,7 +5,6 @@ from math import floor, log10
 
 from qcapp.charts.frame import (
     ENGLISH_WORDS,
-    WIDTH,
     Chart,
     Picture,
     Scale,
@@ -14,7 +13,7 @@ from qcapp.charts.frame import (
     list_ticks,
     text,
 )
-from qcapp.charts.label import Label
+from qcapp.charts.label import WIDTH, Label
 from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import SEMICOLON, Figure, join

@@ -3,12 +3,12 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from qcapp.charts.label import Label
+from qcapp.charts.label import CHARACTER, Label
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import translate_phrase
 
-# In SVG units. CHARACTER: width of one at the size of the charts' text.
-ROW, START, COLUMN, SAMPLE, WIDTH, CHARACTER = 18, 8, 168, 24, 328, 7.3
+# In SVG units.
+ROW, START, COLUMN, SAMPLE = 18, 8, 168, 24
 
 
 @dataclass(frozen=True)

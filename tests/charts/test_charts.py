@@ -7,9 +7,10 @@ import pytest
 from qcapp.charts.curve import CurvePoint, RunMark, draw_curve
 from qcapp.charts.dots import draw_dots, scale_dots
 from qcapp.charts.drawing import mark_drawing
-from qcapp.charts.frame import WIDTH, Scale, find_top
+from qcapp.charts.frame import Scale, find_top
 from qcapp.charts.groups import GroupMark, draw_groups
 from qcapp.charts.histogram import Bin, draw_histogram
+from qcapp.charts.label import WIDTH
 from qcapp.charts.pareto import Bar, draw_pareto
 from qcapp.charts.rates import RateMark, draw_rates
 

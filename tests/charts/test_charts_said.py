@@ -10,8 +10,9 @@ import pytest
 from qcapp.charts.control import draw_control
 from qcapp.charts.curve import CurvePoint, RunMark, draw_curve
 from qcapp.charts.drawing import mark_drawing
-from qcapp.charts.frame import WIDTH, percent
+from qcapp.charts.frame import percent
 from qcapp.charts.histogram import Bin, draw_histogram
+from qcapp.charts.label import WIDTH
 from qcapp.charts.pareto import Bar, draw_pareto
 from qcapp.charts.probability import draw_probability
 from qcapp.charts.rates import RateMark, draw_rates
@@ -141,8 +142,11 @@ def test_no_english_word_and_no_decimal_point_is_left(language):
 
 
 def strip_words(svg):
-    """Without the legend, whose rows follow the length of its words."""
-    picture = re.sub(r'<g class="legend">.*</g>|viewBox="[^"]*"', "", svg)
+    """Without the legend, whose rows follow the length of its words, nor what sets long ones
+    closer.
+    """
+    unlike = r'<g class="legend">.*</g>|viewBox="[^"]*"| textLength="[^"]*" lengthAdjust="\w+"'
+    picture = re.sub(unlike, "", svg)
     return re.sub(r">[^<]*<", "><", picture)
 
 
