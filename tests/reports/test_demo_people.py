@@ -95,3 +95,9 @@ def test_where_a_fault_is_shown_its_photo_stands(demo_yard):
     page = demo_yard[0].get("/trainer/faults").text
     first = page.split('aria-labelledby="f2"')[0].split('aria-labelledby="f1"')[1]
     assert "Cut the door opening" in first and 'src="/photos/' in first
+
+
+def test_invented_yard_is_set_up_whole(demo_yard):
+    page = text_of(demo_yard[0].get("/yard/start"))
+    assert "7 of 7 done." in page and "to do" not in page
+    assert 'value="Ombeluro yard"' in demo_yard[0].get("/yard/name").text
