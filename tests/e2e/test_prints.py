@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 import pytest
 from pypdf import PageObject, PdfReader
 
-from qcapp.access.links import make_link
+from qcapp.access.summary_links import make_summary_link
 
 # Of the paper's height: what stands in the margin lies below.
 MARGIN = 0.06
@@ -56,7 +56,7 @@ def test_no_sheet_is_wasted_and_each_says_what_it_is(reader, demo, path):
     if path == "buyer":
         store = demo.open_store()
         named = {"label": "buyer", "made_by": "lead", "days": 9}
-        path = "/s/" + make_link(store, batch="B5", now=datetime.now(UTC), **named)
+        path = "/s/" + make_summary_link(store, batch="B5", now=datetime.now(UTC), **named)
         store.close()
     reader.goto(demo.address + path)
     sheets = PdfReader(io.BytesIO(reader.pdf(prefer_css_page_size=True))).pages
