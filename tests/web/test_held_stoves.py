@@ -67,7 +67,7 @@ def test_several_are_decided_at_once_and_every_figure_follows(yard):
     way = text_of(yard.client.get("/stoves/finished/B1-002"))
     assert "decided by LEAD: release" in way and "the gauge had slipped" in way
     page = text_of(yard.client.get("/batches/B1"))
-    assert "2 stoves were held, and you decided" in page and "the gauge had slipped" in page
+    assert "Held before, decided now: 2 stoves" in page and "the gauge had slipped" in page
     trail = text_of(yard.client.get("/yard/trail"))
     assert "decided about held stoves" in trail
     pulled = yard.client.get(

@@ -99,6 +99,7 @@ def batch_page(
         state_words={state: WORDS[state] for state in STATES},
         choices=CHOICES,
         held_stages=Counter(one.stage for one in found.held),
+        decided_stages=Counter(one.stage for one in found.decided),
         faults={one.key: _list_faults(one, found) for one in found.held},
         possible={kind for one in found.held for kind in one.choices},
         review=review,
