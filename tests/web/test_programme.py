@@ -63,8 +63,8 @@ def read_text(page):
 def test_the_yard_with_planted_faults_is_named_and_the_small_one_is_not_judged(lead):
     text = read_text(lead.get("/"))
     assert "More faults than the others beyond chance: North yard" in text
-    assert "Hill yard too few to tell http://hill.example 3 of 9" in text
-    assert "North yard more faults beyond chance http://north.example 34 of 80" in text
+    assert "Hill yard too few to tell 3 of 9" in text
+    assert "North yard more faults beyond chance 34 of 80" in text
     assert text.count("more faults beyond chance") == 1
 
 
@@ -72,6 +72,11 @@ def test_its_charts_say_a_finding_their_units_their_marks_and_their_figures(lead
     page = lead.get("/").text
     assert 'class="chart' in page
     assert list(find_lacks(page)) == []
+    # 26 of 229 without North, 60 of 309 with it: two figures must not have one name.
+    assert "the others together 11 %" in page and "5 yards together: 60 of 309" in page
+    first_screen, _, below = page.partition("<table class")
+    assert 'href="/checklists"' in first_screen and "/yards.csv" in first_screen
+    assert '<a href="http://north.example">North yard</a>' in below
 
 
 def test_the_file_holds_the_figures_of_the_page(lead):
