@@ -7,6 +7,7 @@ from fastapi.responses import Response
 
 from qcapp.checklist.edit import Source, make_slug, read_fields, set_fields
 from qcapp.checklist.edit_items import add_item, add_size, list_first_piece_steps
+from qcapp.checklist.edit_stages import JOINTS
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
@@ -15,6 +16,7 @@ from qcapp.inspection.terms import TRADES
 from qcapp.usecases.form import TypedForm
 from qcapp.web.checklists.draft_check import FieldsForm
 from qcapp.web.checklists.draft_page import DRAFT, MAX_FORM_BYTES, Desk, DeskDep
+from qcapp.web.checklists.draft_stages import JOINT_WORDS, view_stages
 from qcapp.web.checklists.form_view import list_items
 from qcapp.web.deps import MAX_SHEET_FIELDS
 from qcapp.web.rules import allow
@@ -70,7 +72,7 @@ def steps_page(desk: Desk, form: FieldsForm) -> Response:
         for group in used
     }
     places = [key for key in read_fields(source) if not key.startswith("checks.")]
-    places.append("first_piece")
+    places += ["first_piece", "stage", *JOINTS]
     items = [item.key for group in groups.values() for item in group]
     return desk.page(
         "steps.html",
@@ -82,6 +84,8 @@ def steps_page(desk: Desk, form: FieldsForm) -> Response:
         trades=list(TRADES.items()),
         first_pieces=list_first_pieces(source),
         known=list_known_steps(desk),
+        stages=view_stages(desk),
+        joint_words=JOINT_WORDS,
     )
 
 
