@@ -17,8 +17,8 @@ BROWSER = CHECKOUT / "tests" / "e2e"
 
 # CI must fail on the same example every time; a person's run may look for new ones.
 settings.register_profile("ci", derandomize=True, print_blob=True, deadline=None)
-settings.register_profile("desk", print_blob=True, deadline=None)
-settings.load_profile("ci" if os.environ.get("CI") else "desk")
+settings.register_profile("local", print_blob=True, deadline=None)
+settings.load_profile("ci" if os.environ.get("CI") else "local")
 
 # They stop the browser's own look-ups on the network: faster, and the same offline.
 CHROMIUM_FLAGS = (

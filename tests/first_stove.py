@@ -201,9 +201,9 @@ def make_phone(driver, home: Path, authority: Path):
     return open_profile(driver, home / "profile", env={**os.environ, "HOME": str(home)})
 
 
-def save_first_stove(walk: Walk, driver, desk: Page, folder: Path, first_page: str) -> None:
+def save_first_stove(walk: Walk, driver, laptop: Page, folder: Path, first_page: str) -> None:
     authority = folder / "authority.crt"
-    asked = desk.context.request.get(f"{first_page}authority.crt")
+    asked = laptop.context.request.get(f"{first_page}authority.crt")
     authority.write_bytes(asked.body())
     context = make_phone(driver, folder / "phone", authority)
     phone = context.pages[0]
@@ -211,9 +211,9 @@ def save_first_stove(walk: Walk, driver, desk: Page, folder: Path, first_page: s
     phone.get_by_text("Yes, it does").wait_for()
     walk.look(phone)
     walk.note("the phone has the certificate and says so itself")
-    desk.goto("http://127.0.0.1:8000/yard")
-    desk.get_by_role("button", name="Make a join code").click()
-    address = desk.locator("figcaption").inner_text()
+    laptop.goto("http://127.0.0.1:8000/yard")
+    laptop.get_by_role("button", name="Make a join code").click()
+    address = laptop.locator("figcaption").inner_text()
     assert address.startswith(f"https://{ADDRESS}:8443/phone/#join="), address
     base, _, code = address.partition("/phone/#join=")
     compiled = load_checklist(CHECKOUT / "checklists" / "finished-stove.yaml").compiled()
@@ -225,13 +225,13 @@ def save_first_stove(walk: Walk, driver, desk: Page, folder: Path, first_page: s
     inspector.save()
     walk.note(f"the first stove is saved on the phone, after {inspector.taps} taps")
     for _ in range(100):
-        if desk.context.request.get("http://127.0.0.1:8000/stoves/finished/B1-001").ok:
+        if laptop.context.request.get("http://127.0.0.1:8000/stoves/finished/B1-001").ok:
             break
-        desk.wait_for_timeout(200)
+        laptop.wait_for_timeout(200)
     else:
         raise AssertionError("the first stove did not arrive")
-    desk.goto("http://127.0.0.1:8000/laptop")
-    assert "1 phone joined" in desk.locator("main").inner_text()
+    laptop.goto("http://127.0.0.1:8000/laptop")
+    assert "1 phone joined" in laptop.locator("main").inner_text()
     walk.note("the laptop has it")
     context.close()
 

@@ -44,7 +44,7 @@ NAMES = (
     "laptop-first",
     "laptop",
 )
-DESK = {"width": 760, "height": 900}
+LAPTOP = {"width": 760, "height": 900}
 
 
 # The laptop of the picture has an address of this machine alone, and a folder for this picture;
@@ -86,13 +86,13 @@ def walk_demo(browser: Browser, folder: Path) -> Iterator[Moment]:
         yield from walk_phone(
             browser.new_context(**PHONE | {"device_scale_factor": 2}).new_page(), server
         )
-        yield from walk_pages(open_desk(browser, server), server)
+        yield from walk_pages(open_signed_in(browser, server), server)
 
 
 def walk_new_yard(browser: Browser, folder: Path) -> Iterator[Moment]:
     """The guided start, where some of it is done and some is not."""
     with open_small_yard(folder) as server:
-        page = open_desk(browser, server)
+        page = open_signed_in(browser, server)
         page.goto(f"{server.address}/yard/start")
         yield "start", page
     yield from walk_laptop(browser, folder / "laptop")
@@ -102,17 +102,17 @@ def walk_laptop(browser: Browser, home: Path) -> Iterator[Moment]:
     """The first page of a new yard on its laptop; then the page of a laptop that lets phones in."""
     home.mkdir()
     with LaptopServer(home) as server:
-        page = browser.new_context(viewport=DESK).new_page()
+        page = browser.new_context(viewport=LAPTOP).new_page()
         page.goto(f"{server.address}/laptop/first")
         yield "laptop-first", page
-        page = open_desk(browser, server)
+        page = open_signed_in(browser, server)
         page.goto(f"{server.address}/laptop")
         page.evaluate(AS_IN_A_YARD)
         yield "laptop", page
 
 
-def open_desk(browser: Browser, server: YardServer) -> Page:
-    context = browser.new_context(viewport=DESK)
+def open_signed_in(browser: Browser, server: YardServer) -> Page:
+    context = browser.new_context(viewport=LAPTOP)
     server.sign_in(context)
     return context.new_page()
 

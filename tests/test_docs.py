@@ -506,11 +506,11 @@ def test_example_of_drift():
 
 
 def test_example_of_yields():
-    gates = (95, 92, 90)
-    rolled, last = gates[0] * gates[1] * gates[2] / 100**3, wilson_interval(90, 100)
+    stages = (95, 92, 90)
+    rolled, last = stages[0] * stages[1] * stages[2] / 100**3, wilson_interval(90, 100)
     check(
         "Shells {} of 100, liners {} of 100, finished stoves {} of 100 good at first pass.".format(
-            *gates
+            *stages
         ),
         f"= {say(rolled)}. So of a hundred stoves about {100 * (1 - rolled):.0f} were reworked or"
         " lost somewhere",

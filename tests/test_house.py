@@ -62,8 +62,10 @@ def list_tracked() -> list[Path]:
     )
 
 
+# Ruff holds 100, but looks neither at JavaScript nor, in tests, at the scripts inside strings.
+MAX_WIDTH = 110
 TRACKED = list_tracked()
-SCRIPTS = [path for path in TRACKED if path.suffix == ".js"]
+CODE = [path for path in TRACKED if path.suffix in {".js", ".py"}]
 
 
 def short(path: Path) -> str:
@@ -90,3 +92,25 @@ def test_no_file_or_folder_has_a_name_that_says_nothing():
 def test_file_names_no_path_of_one_machine(path):
     found = MACHINE_PATH.findall(path.read_text(encoding="utf-8"))
     assert not found
+
+
+def list_wide_lines(text: str) -> list[int]:
+    """Numbers of the lines that are too wide, from 1. A line of one long word, such as a signature,
+    is none: it has no place where it could be broken.
+    """
+    return [
+        number
+        for number, line in enumerate(text.splitlines(), 1)
+        if len(line) > MAX_WIDTH and len(line.split()) > 1
+    ]
+
+
+def test_no_line_of_code_is_too_wide():
+    wide = {short(path): list_wide_lines(path.read_text(encoding="utf-8")) for path in CODE}
+    assert len(wide) > 1000
+    assert {name: lines for name, lines in wide.items() if lines} == {}
+
+
+def test_a_wide_line_is_found_and_a_long_word_is_none():
+    wide = f"a {'b' * (MAX_WIDTH - 1)}"
+    assert list_wide_lines(f"{'b' * 200}\n{wide}\n{wide[:-1]}\n") == [2]

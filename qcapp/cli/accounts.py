@@ -2,13 +2,13 @@
 
 import json
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from qcapp.access.roles import SIGNED_IN
 from qcapp.cli.first_lead import MINUTES
+from qcapp.cli.options import AsJson, TextFile
 from qcapp.cli.yard_place import open_existing
 from qcapp.settings import Settings
 from qcapp.store.queries.personal_record import build_personal_record
@@ -43,7 +43,7 @@ def make_account_link(
 
 
 def list_accounts(
-    as_json: Annotated[bool, typer.Option("--json", help="print JSON instead of text")] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Lists accounts with their role."""
     store = open_existing(Settings())
@@ -58,9 +58,7 @@ def list_accounts(
 
 def export_person(
     code: Code,
-    out: Annotated[
-        Path | None, typer.Option(help="file to write; without it, to the screen")
-    ] = None,
+    out: TextFile = None,
 ) -> None:
     """Writes what is kept about a person, as JSON."""
     store = open_existing(Settings())

@@ -9,11 +9,10 @@ import typer
 
 from qcapp.checklist.earlier_checks import find_unknown_checks, list_check_ids
 from qcapp.checklist.load import ChecklistError, find_errors, load_checklist
+from qcapp.cli.options import AsJson
 from qcapp.cli.yard_place import open_existing
 from qcapp.settings import Settings
 from qcapp.usecases.load_checklists import load_current
-
-AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
 
 
 def check_files(

@@ -12,14 +12,11 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from pathlib import Path
-from typing import Annotated, Any
-
-import typer
+from typing import Any
 
 from qcapp.cli.numbers import quote
 from qcapp.errors import BadInput
 
-AsJson = Annotated[bool, typer.Option("--json", help="these commands always print JSON")]
 Columns = Mapping[str, Callable[[str], object]]
 # A row by column. Raises ValueError with what is wrong between its cells.
 RowCheck = Callable[[Mapping[str, Any]], None]

@@ -12,17 +12,16 @@ import typer
 from qcapp.access.devices import make_join_code
 from qcapp.app import create_app
 from qcapp.cli.listening import build_config, listening, run_bound
+from qcapp.cli.options import AsJson, Port
 from qcapp.cli.progress import Progress, explain_interrupt
 from qcapp.cli.yard_place import describe_place
 from qcapp.settings import Settings
 from qcapp.usecases.fill_demo import give_to_artisan, give_to_buyer, prepare_demo
 from qcapp.web.middleware.request_log import start_logging
 
-AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
-
 
 def demo(
-    port: Annotated[int, typer.Option(help="port to listen on")] = 8000,
+    port: Port = 8000,
     fresh: Annotated[
         bool, typer.Option("--fresh", help="delete the demo's database first")
     ] = False,

@@ -6,8 +6,9 @@ from typing import Annotated
 
 import typer
 
-from qcapp.cli.csv_table import AsJson, check_rate, print_answer, read_table
-from qcapp.cli.numbers import Level, count_option, quote, read_count, read_word
+from qcapp.cli.csv_table import check_rate, print_answer, read_table
+from qcapp.cli.numbers import quote, read_count, read_word
+from qcapp.cli.options import AlwaysJson, Level, Lot, SampleSize, count_option
 from qcapp.errors import BadInput
 from qcapp.stats.compare import find_risk_ratio, fisher_exact, newcombe_difference
 from qcapp.stats.learning import fit_learning_curve
@@ -39,7 +40,7 @@ def rate(
     faults: Annotated[int, count_option("--faults", "stoves with a fault")],
     inspected: Annotated[int, count_option("--inspected", "stoves inspected")],
     level: Level = 0.95,
-    as_json: AsJson = True,
+    as_json: AlwaysJson = True,
 ) -> None:
     """A rate with its interval (Wilson 1927)."""
     interval = wilson_interval(faults, inspected, level)
@@ -60,7 +61,7 @@ def compare(
     a: Annotated[str, typer.Option(help="faults/inspected of the first group, such as 14/80")],
     b: Annotated[str, typer.Option(help="faults/inspected of the second group, such as 6/240")],
     level: Level = 0.95,
-    as_json: AsJson = True,
+    as_json: AlwaysJson = True,
 ) -> None:
     """Two rates: difference (Newcombe 1998), Fisher's exact p, risk ratio (log interval)."""
     counts = (*_read_counts("--a", a), *_read_counts("--b", b))
@@ -80,7 +81,7 @@ def compare(
 def rank(
     file: Annotated[Path, typer.Argument(help="CSV with the columns name, faults, inspected")],
     level: Level = 0.95,
-    as_json: AsJson = True,
+    as_json: AlwaysJson = True,
 ) -> None:
     """Rates allowing for chance: each is drawn towards the common rate (beta-binomial)."""
     rows = read_table(file, RATES, check=check_rate, max_rows=MAX_PEOPLE)
@@ -103,7 +104,7 @@ def rank(
 def learn(
     file: Annotated[Path, typer.Argument(help="CSV with the columns made_before, failed (0 or 1)")],
     level: Level = 0.95,
-    as_json: AsJson = True,
+    as_json: AlwaysJson = True,
 ) -> None:
     """Learning curve: logit of the rate on log(1 + stoves made before), Firth-penalised."""
     rows = read_table(file, {"made_before": read_count, "failed": _read_flag})
@@ -123,11 +124,11 @@ def learn(
 
 
 def plan(
-    lot: Annotated[int, count_option("--lot", "stoves in the batch")],
+    lot: Lot,
     aql: Annotated[str, typer.Option(help="acceptance quality limit, percent, one of the table's")],
     level: Annotated[str, typer.Option(help="inspection level: S-1 to S-4, I, II or III")] = "II",
     regime: Annotated[str, typer.Option(help="normal, tightened or reduced")] = "normal",
-    as_json: AsJson = True,
+    as_json: AlwaysJson = True,
 ) -> None:
     """Single sampling plan of a batch (MIL-STD-105E, Tables I and II)."""
     found = get_plan(lot, aql, level, regime)
@@ -143,11 +144,11 @@ def plan(
 
 
 def sample(
-    lot: Annotated[int, count_option("--lot", "stoves in the batch")],
-    n: Annotated[int, count_option("--n", "stoves in the sample")],
+    lot: Lot,
+    n: SampleSize,
     seed: Annotated[str, typer.Option(help="as the plan or the summary names it")],
     prefix: Annotated[str, typer.Option(help="what the batch's serials begin with")] = "",
-    as_json: AsJson = True,
+    as_json: AlwaysJson = True,
 ) -> None:
     """The serials of a sample in the order drawn: places 1 to lot ranked by SHA-256 of
     "seed:place".
@@ -159,10 +160,10 @@ def sample(
 
 
 def curve(
-    lot: Annotated[int, count_option("--lot", "stoves in the batch")],
-    n: Annotated[int, count_option("--n", "stoves in the sample")],
+    lot: Lot,
+    n: SampleSize,
     ac: Annotated[int, count_option("--ac", "accepted with at most this many faulty stoves")],
-    as_json: AsJson = True,
+    as_json: AlwaysJson = True,
 ) -> None:
     """Chance that a batch is accepted for each number of faulty stoves in it (exact,
     hypergeometric).
@@ -177,11 +178,11 @@ def curve(
 
 
 def bound(
-    lot: Annotated[int, count_option("--lot", "stoves in the batch")],
+    lot: Lot,
     n: Annotated[int, count_option("--n", "stoves inspected")],
     found: Annotated[int, count_option("--found", "faulty ones among these")],
     level: Level = 0.95,
-    as_json: AsJson = True,
+    as_json: AlwaysJson = True,
 ) -> None:
     """The most faulty stoves that may be left among those not inspected (exact, one-sided)."""
     print_answer(

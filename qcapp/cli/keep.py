@@ -9,6 +9,7 @@ from typing import Annotated, BinaryIO
 import typer
 
 from qcapp.access.invites import TERMINAL
+from qcapp.cli.options import AsJson, BackupFile
 from qcapp.cli.progress import Progress, explain_interrupt
 from qcapp.cli.yard_place import open_existing
 from qcapp.errors import BadInput, Clash
@@ -24,11 +25,9 @@ from qcapp.sync.restore_marker import note_restore
 from qcapp.usecases.keep_backups import make_plan
 from qcapp.usecases.open_store import open_store
 
-AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
-
 
 def make_backup(
-    file: Annotated[Path | None, typer.Argument(metavar="FILE", help="the backup")] = None,
+    file: BackupFile = None,
     as_json: AsJson = False,
 ) -> None:
     """Copies the database to FILE while the server runs; never over another file. Without FILE:
@@ -50,7 +49,7 @@ def make_backup(
 
 
 def restore_backup(
-    file: Annotated[Path | None, typer.Argument(metavar="FILE", help="the backup")] = None,
+    file: BackupFile = None,
     as_json: AsJson = False,
     is_by_hand: Annotated[
         bool,

@@ -10,6 +10,7 @@ from typing import Annotated, Any
 
 import typer
 
+from qcapp.cli.options import AsJson, AuthorityFolder
 from qcapp.errors import BadInput, StartError
 from qcapp.lan.authority import (
     make_authority,
@@ -37,10 +38,6 @@ from qcapp.usecases.open_store import open_store
 from qcapp.web.phone.app_files import load_shell
 
 CLOCK_LIMIT_MS = 86_400_000
-Folder = Annotated[
-    Path | None, typer.Option(help="folder of the authority (in this user's data folder)")
-]
-AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
 
 
 def init(
@@ -64,7 +61,7 @@ def init(
     restore: Annotated[
         Path | None, typer.Option(help="backup sheet of an earlier authority, instead of a new one")
     ] = None,
-    folder: Folder = None,
+    folder: AuthorityFolder = None,
 ) -> None:
     """Makes the yard's own certificate authority, once, and shows its backup sheet."""
     now = datetime.now(UTC)
@@ -134,7 +131,7 @@ def list_devices_seen(settings: Settings) -> list[PhoneLine]:
     ]
 
 
-def check(folder: Folder = None, as_json: AsJson = False) -> None:
+def check(folder: AuthorityFolder = None, as_json: AsJson = False) -> None:
     """Shows certificates, address, clock and phones; exit code 1 when something needs attention."""
     now = datetime.now(UTC)
     lan, phones = open_lan(folder or find_lan_folder()), list_devices_seen(Settings())
@@ -244,7 +241,7 @@ def move(
     yes: Annotated[
         bool, typer.Option("--yes", help="do it; without this the command only explains")
     ] = False,
-    folder: Folder = None,
+    folder: AuthorityFolder = None,
 ) -> None:
     """Explains what a new address means for phones; with --yes changes to it."""
     lan = open_lan(folder or find_lan_folder())

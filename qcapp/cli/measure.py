@@ -4,12 +4,26 @@ JSON.
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, NamedTuple
 
 import typer
 
-from qcapp.cli.csv_table import AsJson, Columns, check_rate, print_answer, read_table
-from qcapp.cli.numbers import Level, number_option, quote, read_count, read_number, read_word
+from qcapp.cli.csv_table import Columns, check_rate, print_answer, read_table
+from qcapp.cli.numbers import quote, read_count, read_number, read_word
+from qcapp.cli.options import (
+    AlwaysJson,
+    ChartFile,
+    ChartKind,
+    DecisionLimit,
+    Laney,
+    Level,
+    Sigma,
+    Slack,
+    Target,
+    Weight,
+    Width,
+    number_option,
+)
 from qcapp.errors import BadInput
 from qcapp.reports.agreement import GivenReading, GivenVerdict, compare_readings, compare_verdicts
 from qcapp.stats.capability import (
@@ -41,36 +55,16 @@ SLACK_SIGMAS, DECISION_SIGMAS = 0.5, 5.0
 
 
 def chart(
-    file: Annotated[
-        Path,
-        typer.Argument(
-            help="CSV in the order made, with the column value; for p: faults, inspected"
-        ),
-    ],
-    kind: Annotated[str, typer.Option(help="individuals, p, ewma or cusum")],
-    target: Annotated[
-        float | None,
-        number_option("--target", "ewma, cusum: target value; else the mean"),
-    ] = None,
-    sigma: Annotated[
-        float | None,
-        number_option(
-            "--sigma", "ewma, cusum: standard deviation of one reading; else from the moving range"
-        ),
-    ] = None,
-    weight: Annotated[float, number_option("--weight", "ewma: of the newest reading")] = 0.2,
-    width: Annotated[float, number_option("--width", "ewma: limits in standard deviations")] = 3.0,
-    slack: Annotated[
-        float | None,
-        number_option("--slack", "cusum: allowance at each reading; else sigma / 2"),
-    ] = None,
-    decision: Annotated[
-        float | None, number_option("--decision", "cusum: limit of the sums; else 5 sigma")
-    ] = None,
-    laney: Annotated[
-        bool, typer.Option(help="p: limits widened by how much the points vary (Laney)")
-    ] = False,
-    as_json: AsJson = True,
+    file: ChartFile,
+    kind: ChartKind,
+    target: Target = None,
+    sigma: Sigma = None,
+    weight: Weight = 0.2,
+    width: Width = 3.0,
+    slack: Slack = None,
+    decision: DecisionLimit = None,
+    laney: Laney = False,
+    as_json: AlwaysJson = True,
 ) -> None:
     """Control chart: centre, limits and points; row numbers (from 1) that are out, and Nelson's
     rules.
@@ -83,17 +77,26 @@ def chart(
         values = [row["value"] for row in read_table(file, READINGS)]
         if kind == "individuals":
             answer = _chart_readings(values)
+        elif kind == "ewma":
+            answer = _chart_averages(values, _fill(values, target, sigma), weight, width)
         else:
-            target = sum(values) / len(values) if target is None else target
-            sigma = individuals_chart(values).spread if sigma is None else sigma
-            answer = {"target": target, "sigma": sigma}
-            if kind == "ewma":
-                answer |= _chart_averages(values, target, sigma, weight, width)
-            else:
-                slack = SLACK_SIGMAS * sigma if slack is None else slack
-                decision = DECISION_SIGMAS * sigma if decision is None else decision
-                answer |= _chart_sums(values, target, slack, decision)
+            answer = _chart_sums(values, _fill(values, target, sigma), slack, decision)
     print_answer({"kind": kind, **answer})
+
+
+class Expected(NamedTuple):
+    """What readings are compared with: the mean that is wanted, the usual standard deviation."""
+
+    target: float
+    sigma: float
+
+
+def _fill(values: list[float], target: float | None, sigma: float | None) -> Expected:
+    """What is not given is taken from the readings."""
+    return Expected(
+        sum(values) / len(values) if target is None else target,
+        individuals_chart(values).spread if sigma is None else sigma,
+    )
 
 
 def _chart_rates(file: Path, *, is_laney: bool) -> dict[str, Any]:
@@ -109,11 +112,11 @@ def _chart_readings(values: list[float]) -> dict[str, Any]:
 
 
 def _chart_averages(
-    values: list[float], target: float, sigma: float, weight: float, width: float
+    values: list[float], expected: Expected, weight: float, width: float
 ) -> dict[str, Any]:
     """Exponentially weighted moving averages."""
-    found = ewma_chart(values, target, sigma, weight, width)
-    return {"weight": weight, "width": width, **_describe(found, is_plain=True)}
+    found = _describe(ewma_chart(values, *expected, weight, width), is_plain=True)
+    return {**expected._asdict(), "weight": weight, "width": width, **found}
 
 
 def _check_point(row: Mapping[str, Any]) -> None:
@@ -138,12 +141,15 @@ def _describe(found: Chart, *, is_plain: bool = False) -> dict[str, Any]:
 
 
 def _chart_sums(
-    values: list[float], target: float, slack: float, decision: float
+    values: list[float], expected: Expected, slack: float | None, decision: float | None
 ) -> dict[str, Any]:
     """Cumulative sums."""
-    found = tabular_cusum(values, target, slack, decision)
+    slack = SLACK_SIGMAS * expected.sigma if slack is None else slack
+    decision = DECISION_SIGMAS * expected.sigma if decision is None else decision
+    found = tabular_cusum(values, expected.target, slack, decision)
     first = None if found.first_signal is None else found.first_signal + 1
     return {
+        **expected._asdict(),
         "slack": slack,
         "decision": decision,
         "n": len(values),
@@ -168,7 +174,7 @@ def agree(
     ] = None,
     upper: Annotated[float | None, number_option("--upper", "readings: upper limit")] = None,
     level: Level = 0.95,
-    as_json: AsJson = True,
+    as_json: AlwaysJson = True,
 ) -> None:
     """Whether inspectors agree: kappa of verdicts, or repeatability and reproducibility of
     readings.
@@ -214,7 +220,7 @@ def capability(
     lower: Annotated[float | None, number_option("--lower", "lower limit")] = None,
     upper: Annotated[float | None, number_option("--upper", "upper limit")] = None,
     level: Level = 0.95,
-    as_json: AsJson = True,
+    as_json: AlwaysJson = True,
 ) -> None:
     """Pp, Ppk with intervals, share outside, p of normality (Anderson-Darling), Ppk by percentiles
     from 100 readings; Cp, Cpk if the readings, in the order made, are stable.

@@ -5,12 +5,6 @@ and a number without bounds can fill the memory.
 """
 
 import re
-from collections.abc import Callable
-from typing import Annotated, Any
-
-import typer
-
-from qcapp.errors import BadInput
 
 # Beyond this nobody makes stoves.
 MAX_COUNT = 1_000_000
@@ -64,30 +58,3 @@ def read_word(text: str) -> str:
 def quote(text: str) -> str:
     """In quotes on one line, shortened."""
     return repr(text if len(text) <= MAX_QUOTED else f"{text[:MAX_QUOTED]}...")
-
-
-def _option(flag: str, words: str, read: Callable[[str], object], metavar: str) -> Any:
-    # A default reaches the parser too, as the number that it is.
-    def parse(given: object) -> object:
-        text = str(given)
-        try:
-            return read(text)
-        except ValueError as error:
-            raise BadInput(f"{quote(text)} is {error}", flag, "give another value") from error
-
-    return typer.Option(flag, help=words, parser=parse, metavar=metavar)
-
-
-def count_option(flag: str, words: str) -> Any:
-    """An option that is a count of stoves: 0 to MAX_COUNT."""
-    return _option(flag, words, read_count, "COUNT")
-
-
-def number_option(flag: str, words: str) -> Any:
-    """An option that is a number with a decimal point."""
-    return _option(flag, words, read_number, "NUMBER")
-
-
-Level = Annotated[
-    float, _option("--level", "confidence, between 0.5 and 0.9999", read_level, "LEVEL")
-]

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from qcapp.cli.options import AsJson
 from qcapp.errors import BadInput
 from qcapp.settings import Settings
 from qcapp.usecases.kept_drawings import KeptDrawings
@@ -15,7 +16,6 @@ from qcapp.usecases.print_paper import print_sheet, print_tags
 from qcapp.usecases.yard_state import read_yard_name
 
 Out = Annotated[Path, typer.Option(help="PDF file to write")]
-AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
 
 
 def sheet(

@@ -7,7 +7,8 @@ import typer
 
 from qcapp.cli.first_lead import welcome_first_lead
 from qcapp.cli.listening import listening
-from qcapp.cli.serve import LOOPBACK, Proxy, refuse_open_address, run_server
+from qcapp.cli.options import Host, Port, Proxy
+from qcapp.cli.serve import LOOPBACK, refuse_open_address, run_server
 from qcapp.cli.yard_place import describe_place
 from qcapp.programme_app import create_programme, list_stores, load_programme
 from qcapp.settings import Settings
@@ -20,8 +21,8 @@ def serve_programme(
             help="YAML with the programme's and the yards' addresses; the guide shows one"
         ),
     ],
-    host: Annotated[str, typer.Option(help="address to listen on")] = LOOPBACK[0],
-    port: Annotated[int, typer.Option(help="port to listen on")] = 8000,
+    host: Host = LOOPBACK[0],
+    port: Port = 8000,
     proxy: Proxy = None,
 ) -> None:
     """Starts one server for several yards, each under its own host name with its own database."""

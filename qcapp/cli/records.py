@@ -3,11 +3,11 @@
 import csv
 import json
 import sys
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from qcapp.cli.options import AsJson, TextFile
 from qcapp.cli.progress import Progress, explain_interrupt
 from qcapp.cli.yard_place import open_existing
 from qcapp.documents.table_files import disarm
@@ -16,14 +16,10 @@ from qcapp.store import log
 from qcapp.store.queries.exports import COLUMNS, list_rows
 from qcapp.usecases.rebuild_figures import rebuild_figures
 
-AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
-
 
 def export(
     what: Annotated[str, typer.Argument(help="stoves, readings or log")],
-    out: Annotated[
-        Path | None, typer.Option(help="file to write; without it, to the screen")
-    ] = None,
+    out: TextFile = None,
     batch: Annotated[str | None, typer.Option(help="one batch only")] = None,
     as_json: AsJson = False,
 ) -> None:

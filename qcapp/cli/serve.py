@@ -5,11 +5,9 @@ import ipaddress
 import json
 import os
 import socket
-from pathlib import Path
-from typing import Annotated, Any
+from typing import Any
 from urllib.parse import urlsplit
 
-import typer
 from fastapi import FastAPI
 from starlette.types import ASGIApp
 from uvicorn.supervisors import Multiprocess
@@ -18,6 +16,18 @@ from qcapp.app import create_app
 from qcapp.cli.bounded_protocol import allow_many_files
 from qcapp.cli.first_lead import welcome_first_lead
 from qcapp.cli.listening import build_config, listening, run_bound
+from qcapp.cli.options import (
+    HostOrLan,
+    HstsDays,
+    LanFolder,
+    NewKey,
+    NewYard,
+    PortOrLan,
+    Proxy,
+    PublicAddress,
+    WithLan,
+    Workers,
+)
 from qcapp.cli.yard_place import make_key, prepare_place
 from qcapp.errors import BadInput
 from qcapp.settings import Settings, find_lan_folder
@@ -29,66 +39,19 @@ PROXIES = ("127.0.0.1", "::1")
 # A worker loads everything before it answers; one that does is not to be ended for it.
 WORKER_SILENCE_S = 60
 WORKER = "QCAPP_WORKER_OPTIONS"
-Proxy = Annotated[
-    str | None,
-    typer.Option(
-        help="IP address of a reverse proxy on another machine, which speaks https; "
-        "needed for any other --host"
-    ),
-]
 
 
 def serve(
-    host: Annotated[
-        str | None,
-        typer.Option(help="address to listen on (127.0.0.1; with --lan the authority's)"),
-    ] = None,
-    port: Annotated[
-        int | None, typer.Option(help="port to listen on (8000; with --lan the authority's)")
-    ] = None,
+    host: HostOrLan = None,
+    port: PortOrLan = None,
     proxy: Proxy = None,
-    address: Annotated[
-        str | None,
-        typer.Option(
-            help="behind a proxy: where people reach it, such as https://yard.example.org; "
-            "for the first link"
-        ),
-    ] = None,
-    lan: Annotated[
-        bool,
-        typer.Option(
-            "--lan", help="https with the authority of qcapp lan init, and its page for new phones"
-        ),
-    ] = False,
-    folder: Annotated[
-        Path | None,
-        typer.Option(help="with --lan: folder of the authority (in this user's data folder)"),
-    ] = None,
-    hsts_days: Annotated[
-        int,
-        typer.Option(
-            min=0,
-            help=(
-                "behind a proxy: browsers use only https for this many days (0: they are not "
-                "told to)"
-            ),
-        ),
-    ] = 0,
-    workers: Annotated[
-        int, typer.Option(min=1, help="processes that serve; more than one needs PostgreSQL")
-    ] = 1,
-    new: Annotated[
-        bool,
-        typer.Option(
-            "--new", help="make a new, empty yard where the database of QCAPP_DATABASE_URL is not"
-        ),
-    ] = False,
-    new_key: Annotated[
-        bool,
-        typer.Option(
-            "--new-key", help="the yard's key is lost for good: make another and tell the buyers"
-        ),
-    ] = False,
+    address: PublicAddress = None,
+    lan: WithLan = False,
+    folder: LanFolder = None,
+    hsts_days: HstsDays = 0,
+    workers: Workers = 1,
+    new: NewYard = False,
+    new_key: NewKey = False,
 ) -> None:
     """Starts the server for phones and pages."""
     settings = Settings()
@@ -97,14 +60,8 @@ def serve(
         _refuse_beside_lan(hsts_days, proxy, address)
         from qcapp.cli.lan_server import serve_lan
 
-        serve_lan(
-            settings,
-            folder=folder or find_lan_folder(),
-            host=host,
-            port=port,
-            is_new=new,
-            is_new_key=new_key,
-        )
+        folder = folder or find_lan_folder()
+        serve_lan(settings, folder=folder, host=host, port=port, is_new=new, is_new_key=new_key)
         return
     host, port = host or LOOPBACK[0], port or 8000
     refuse_open_address(host, proxy)

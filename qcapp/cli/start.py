@@ -15,6 +15,7 @@ import typer
 from fastapi import FastAPI
 
 from qcapp.cli.listening import listening
+from qcapp.cli.options import Port
 from qcapp.cli.runner import Runner
 from qcapp.cli.serve import LOOPBACK
 from qcapp.cli.yard_place import prepare_place
@@ -32,7 +33,7 @@ MAX_ANSWER_BYTES = 100_000
 
 
 def start(
-    port: Annotated[int, typer.Option(help="port to listen on")] = 8000,
+    port: Port = 8000,
     no_browser: Annotated[
         bool, typer.Option("--no-browser", help="print the address and open no browser")
     ] = False,

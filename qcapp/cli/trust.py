@@ -11,6 +11,7 @@ import typer
 
 from qcapp.access.proof_file import parse_proof
 from qcapp.access.signing import Finding, check_proof, load_or_make_key
+from qcapp.cli.options import AsJson
 from qcapp.errors import BadInput
 from qcapp.reports.summary_messages import FORMAT
 from qcapp.reports.summary_wording import list_sentences
@@ -50,7 +51,7 @@ def verify(
             "earlier signed summary"
         ),
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="print JSON instead of text")] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Checks a signed summary offline, or with --log the yard's log; exit code 1 when something
     was altered.

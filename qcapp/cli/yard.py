@@ -6,11 +6,10 @@ from typing import Annotated
 
 import typer
 
+from qcapp.cli.options import AsJson
 from qcapp.cli.yard_place import open_existing
 from qcapp.settings import Settings
 from qcapp.usecases.enter_yard import enter_yard
-
-AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
 
 
 def yard(

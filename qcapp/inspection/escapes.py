@@ -1,8 +1,8 @@
-"""Which gate let a fault through: what an earlier stage passed and a later one found.
+"""Which stage let a fault through: what an earlier stage passed and a later one found.
 
 A check names the earlier checks that should have caught its faults (`should_be_caught_by`). The
-gate is the last stage that looked at all of these on the piece, before the later stage's first
-inspection. What that gate failed was known and is no escape, whatever was decided about the piece.
+earlier stage is the last one that looked at all of these on the piece, before the later stage's
+first inspection. What it failed was known and is no escape, whatever was decided about the piece.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -37,12 +37,12 @@ class Piece:
 
 
 class Passage(NamedTuple):
-    """A gate passed what `check` of a later checklist looked at again, and found failed or not.
+    """A stage passed what `check` of a later checklist looked at again, and found failed or not.
 
-    gate: the gate's look that came last; later: the later stage's.
+    earlier: that stage's look that came last; later: the later stage's.
     """
 
-    gate: Look
+    earlier: Look
     later: Look
 
     @property
@@ -78,18 +78,18 @@ def list_passages(
         for later in looks.get(key, ()):
             named = caught_by.get((later.checklist, later.check))
             if named and later.is_first_pass:
-                gate = _find_gate(later, named, piece, looks)
-                if gate and not any(look.failed for look in gate):
-                    yield Passage(gate[-1], later)
+                earlier = _find_earlier(later, named, piece, looks)
+                if earlier and not any(look.failed for look in earlier):
+                    yield Passage(earlier[-1], later)
 
 
-def _find_gate(
+def _find_earlier(
     later: Look,
     named: Mapping[str, Sequence[str]],
     piece: Piece,
     looks: Mapping[str, Sequence[Look]],
 ) -> list[Look] | None:
-    """Of the gate that looked last: its last look at each check, the newest one last."""
+    """Of the stage that looked last: its last look at each check, the newest one last."""
     found = []
     for key in (*piece.keys, *([piece.load] if piece.load else [])):
         checks = named.get(key.partition("/")[0], ())
@@ -100,4 +100,4 @@ def _find_gate(
         }
         if checks and len(last) == len(set(checks)):
             found.append(sorted(last.values(), key=lambda look: look.captured_at))
-    return max(found, key=lambda gate: gate[-1].captured_at, default=None)
+    return max(found, key=lambda of_stage: of_stage[-1].captured_at, default=None)

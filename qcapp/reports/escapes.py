@@ -1,4 +1,4 @@
-"""The escape rate of each gate: how much of what it passed a later gate finds faulty."""
+"""The escape rate of each stage: how much of what it passed a later stage finds faulty."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -11,8 +11,8 @@ from qcapp.reports.groups import GroupRate, build_rate
 
 @dataclass(frozen=True)
 class CheckEscapes:
-    """One check of a later stage: of the pieces that the gate passed and that were looked at again,
-    those that failed it. step: the work that causes the fault, in words.
+    """One check of a later stage: of the pieces that the earlier stage passed and that were looked
+    at again, those that failed it. step: the work that causes the fault, in words.
     """
 
     later: CheckRef
@@ -22,8 +22,8 @@ class CheckEscapes:
 
 
 @dataclass(frozen=True)
-class GateEscapes:
-    """What one gate let through. rate: pieces that it passed and that a later gate looked at for
+class StageEscapes:
+    """What one stage let through. rate: pieces that it passed and that a later one looked at for
     the same thing, each counted once; failed: those with an escape. faults: escapes, a piece can
     have several. checks: most escapes first.
     """
@@ -55,8 +55,8 @@ def build_escape_report(
     looks: Mapping[str, Sequence[Look]],
     counted: set[str],
     history: ChecklistHistory,
-) -> list[GateEscapes]:
-    """Gates in the order of the making; one that no piece can be followed from has 0 of 0.
+) -> list[StageEscapes]:
+    """Stages in the order of the making; one that no piece can be followed from has 0 of 0.
 
     looks: by article, oldest first; counted: articles whose first pass counts as the later look.
     """
@@ -69,16 +69,16 @@ def build_escape_report(
     ]
     order = {stage: place for place, stage in enumerate(history.stages_in_order)}
     named = {stage for by in caught_by.values() for stage in by}
-    gates = {name for name, stage in history.stages.items() if stage in named}
-    gates |= {passage.gate.checklist for _piece, passage in passages}
-    ordered = sorted(gates, key=lambda name: (order.get(history.stages[name], 99), name))
-    return [_build_gate(name, passages, history) for name in ordered]
+    checklists = {name for name, stage in history.stages.items() if stage in named}
+    checklists |= {passage.earlier.checklist for _piece, passage in passages}
+    ordered = sorted(checklists, key=lambda name: (order.get(history.stages[name], 99), name))
+    return [_build_stage(name, passages, history) for name in ordered]
 
 
-def _build_gate(
+def _build_stage(
     checklist: str, passages: Sequence[tuple[int, Passage]], history: ChecklistHistory
-) -> GateEscapes:
-    own = [(piece, one) for piece, one in passages if one.gate.checklist == checklist]
+) -> StageEscapes:
+    own = [(piece, one) for piece, one in passages if one.earlier.checklist == checklist]
     pieces = {piece for piece, _one in own}
     escaped = {piece for piece, one in own if one.is_escape}
     by_check: dict[CheckRef, list[Passage]] = {}
@@ -86,7 +86,7 @@ def _build_gate(
         by_check.setdefault(CheckRef(one.later.checklist, one.later.check), []).append(one)
     checks = [_build_check(ref, found, history) for ref, found in by_check.items()]
     checks.sort(key=lambda one: (-one.rate.failed, -one.rate.inspected, one.later))
-    return GateEscapes(
+    return StageEscapes(
         checklist,
         history.stages[checklist],
         build_rate(len(pieces), len(escaped)),

@@ -68,7 +68,8 @@ class Looks:
         for device in self.schedule.list_devices(told.days_ago):
             if device.inspector not in study.inspectors:
                 continue
-            rng = Random(f"{self.schedule.seed}/study/{told.title}/{device.id}")  # noqa: S311 -- an invented yard
+            seed = f"{self.schedule.seed}/study/{told.title}/{device.id}"
+            rng = Random(seed)  # noqa: S311 -- an invented yard
             start = self.schedule.get_time(told.days_ago, OPENS_AT_MIN)
             for place, (stove, repeat) in enumerate(order_looks(study, device.inspector)):
                 at = start + timedelta(minutes=MINUTES_A_LOOK * place + rng.random())

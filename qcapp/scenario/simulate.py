@@ -110,7 +110,8 @@ class _Player:
         if self.surroundings is None:
             return answers
         # A stream of its own: the stove's other records stay as they were.
-        rng = Random(f"{self.seed}/photo/{work.checklist.stage}/{work.stove}")  # noqa: S311 -- an invented yard
+        seed = f"{self.seed}/photo/{work.checklist.stage}/{work.stove}"
+        rng = Random(seed)  # noqa: S311 -- an invented yard
         shots = take_shots(work, answers, lambda: rng.random() < self.scenario.photographed)
         taken = {check: self.surroundings.take_photo(shot) for check, shot in shots.items()}
         return {

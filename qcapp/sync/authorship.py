@@ -7,7 +7,7 @@ record comes once more and is proven then, it counts.
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import Connection
 
@@ -20,7 +20,7 @@ from qcapp.store.registry import device_keys, devices
 from qcapp.store.registry.device_keys import Author
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.audit_trail import note
-from qcapp.sync.protocol import PushRequest
+from qcapp.sync.protocol import DeviceNote, PushRequest
 from qcapp.sync.quarantine_reasons import (
     BAD_SIGNATURE,
     FOREIGN_LOSS,
@@ -37,6 +37,15 @@ from qcapp.sync.validation import Arrived, Facts, read_text
 UNPROVEN = tuple(
     reason.code for reason in (BAD_SIGNATURE, OLD_KEY, REVOKED_PHONE, UNKNOWN_PHONE, UNSIGNED)
 )
+
+
+class Introduced(NamedTuple):
+    """authors: by id, the phones that a push names, as they are known now; is_its_own: whether what
+    the push says of a phone is about the one that sends it.
+    """
+
+    authors: Mapping[str, Author]
+    is_its_own: bool
 
 
 def is_unproven(reason: Message | None) -> bool:
@@ -128,34 +137,45 @@ def name_loser(content: Any) -> str | None:
     return read_text(body.get("device_id")) if isinstance(body, dict) else None
 
 
-def load_authors_of(
-    connection: Connection, contents: Iterable[Any], relayed_by: str
-) -> Mapping[str, Author]:
-    """Of all phones that the records name."""
-    named = {relayed_by}
-    for content in contents:
-        named |= {one for one in (read_text(content.get("device_id")), name_loser(content)) if one}
-    return device_keys.load_authors(connection, named)
+def introduce_phones(
+    connection: Connection,
+    request: PushRequest,
+    arrived: Sequence[Arrived],
+    relayed_by: str,
+    now: datetime,
+) -> Introduced:
+    """Notes what a push newly tells of its sender's ids and keys, before any record is judged."""
+    said = request.device
+    is_said = said.id == relayed_by or _has_record_of(request.events, said.id)
+    if said.id != relayed_by and is_said:
+        devices.add_restarted_device(connection, said.id, of=relayed_by, now=format_timestamp(now))
+    named = _list_named(arrived) | {said.id, relayed_by}
+    authors = device_keys.load_authors(connection, named)
+    author, sender = authors.get(said.id), authors.get(relayed_by)
+    is_its_own = bool(is_said and author and sender and author.first_id == sender.first_id)
+    if author and is_its_own and _introduce_sender(connection, said, author, now):
+        authors = device_keys.load_authors(connection, named)
+    if _introduce_earlier_ids(connection, arrived, authors, relayed_by, now):
+        authors = device_keys.load_authors(connection, named)
+    return Introduced(authors, is_its_own)
 
 
-def introduce_phone(
-    connection: Connection, relayed_by: str, request: PushRequest, now: datetime
+def _list_named(arrived: Iterable[Arrived]) -> set[str]:
+    """Phones that the records name."""
+    contents = [one.content for one in arrived]
+    ids = {read_text(content.get("device_id")) for content in contents}
+    losers = {name_loser(content) for content in contents}
+    return {one for one in ids | losers if one}
+
+
+def _introduce_sender(
+    connection: Connection, said: DeviceNote, author: Author, now: datetime
 ) -> bool:
-    """Notes the id and the key with which a joined phone makes records now, before any is judged;
-    gives whether what it says of itself is about itself.
+    """Notes the key with which a joined phone makes records now; gives whether it is a new one.
 
     Its first key is believed, because it comes with the phone's token; another one is not: for that
     the phone has to join again.
     """
-    said = request.device
-    if said.id != relayed_by:
-        if not said.id or not _has_record_of(request.events, said.id):
-            return False
-        devices.add_restarted_device(connection, said.id, of=relayed_by, now=format_timestamp(now))
-    authors = device_keys.load_authors(connection, (said.id, relayed_by))
-    author, sender = authors.get(said.id), authors.get(relayed_by)
-    if author is None or sender is None or author.first_id != sender.first_id:
-        return False
     # Once there is a key, a token alone brings no other one, under none of the phone's ids. Under a
     # new id, what is noted beside its lost database shows that it is the same phone.
     is_first = not author.has_key or (
@@ -167,10 +187,11 @@ def introduce_phone(
         devices.note_restart_hash(connection, said.id, said.restart)
     if said.key and is_first and said.key not in author.keys:
         register_key(connection, said.id, said.key, now)
-    return True
+        return True
+    return False
 
 
-def introduce_earlier_ids(
+def _introduce_earlier_ids(
     connection: Connection,
     arrived: Iterable[Arrived],
     authors: Mapping[str, Author],
@@ -201,7 +222,10 @@ def introduce_earlier_ids(
 
 
 def _has_record_of(events: Sequence[Any], device_id: str) -> bool:
-    return any(isinstance(event, dict) and event.get("device_id") == device_id for event in events)
+    """Whether an event names this id; the empty one is no phone's."""
+    return bool(device_id) and any(
+        isinstance(event, dict) and event.get("device_id") == device_id for event in events
+    )
 
 
 def note_copies(connection: Connection, fresh: Sequence[log.Entry], now: datetime) -> None:

@@ -14,21 +14,16 @@ from qcapp.sync.validation import Facts
 def load_facts(
     connection: Connection,
     checklist_hashes: Iterable[Any],
+    batch_codes: Iterable[Any],
     *,
-    batch_codes: Iterable[str] | None = None,
     has_study: bool = True,
     has_gauge: bool = True,
 ) -> Facts:
-    """What the yard knows now, with those of the named checklists that are here.
+    """What the yard knows now, with those of the named checklists and batches that are here.
 
-    batch_codes: None for every batch. has_study, has_gauge: whether studies, or
-    templates and gauges, are asked for.
+    has_study, has_gauge: whether studies, or templates and gauges, are asked for.
     """
-    known = (
-        batches.list_batches(connection)
-        if batch_codes is None
-        else batches.list_named_batches(connection, batch_codes)
-    )
+    known = batches.list_named_batches(connection, batch_codes)
     kept = checklists.load_kept(connection, checklist_hashes)
     everybody = people.list_people(connection)
     return Facts(

@@ -78,7 +78,7 @@ def record_sheet(
     Raises BadInput, keeping none, when one of them must not count.
     """
     with store.writing() as connection:
-        facts = load_facts(connection, [checklist.hash])
+        facts = load_facts(connection, [checklist.hash], [batch])
         ids = [find_record_id(form_key, batch, checklist, record) for record in records]
         known = {row.id for row in log.list_known(connection, ids)}
         fresh = [

@@ -20,12 +20,11 @@ from qcapp.store.registry import checklists, photos
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.allowance import Allowance
 from qcapp.sync.authorship import (
+    Introduced,
     find_author_reason,
     find_role_reason,
-    introduce_earlier_ids,
-    introduce_phone,
+    introduce_phones,
     is_unproven,
-    load_authors_of,
     load_makers,
     note_copies,
 )
@@ -103,9 +102,9 @@ def receive_push(
     with store.writing() as connection:
         if buyer_batch is None:
             _keep_definitions(connection, request.definitions, now)
-        is_its_own = introduce_phone(connection, relayed_by, request, now)
+        introduced = introduce_phones(connection, request, fitting, relayed_by, now)
         facts = replace(_load_facts(connection, fitting), buyer_batch=buyer_batch)
-        find_reason = _look_for_authors(connection, fitting, facts, relayed_by, now)
+        find_reason = _look_for_authors(connection, fitting, facts, introduced, relayed_by)
         entries = [build_entry(one, facts, find_reason) for one in fitting]
         allowance = Allowance(connection, None if relayed_by in UNLIMITED else relayed_by, now)
         keep_brought_drawings(connection, request.drawings, allowance)
@@ -128,7 +127,9 @@ def receive_push(
         ]
         stove_projection.refresh_stoves(connection, counted, at_hand)
         lineage = compare(connection, request.have)
-        note_device(connection, relayed_by, request, results, lineage, now, is_its_own=is_its_own)
+        note_device(
+            connection, relayed_by, request, results, lineage, now, is_its_own=introduced.is_its_own
+        )
     answers = iter(results)
     return PushAnswer(
         request_id=request.request_id,
@@ -145,7 +146,7 @@ def _load_facts(connection: Connection, arrived: Sequence[Arrived]) -> Facts:
     return load_facts(
         connection,
         (one.get("checklist_hash") for one in contents),
-        batch_codes=[one["batch"] for one in contents if isinstance(one.get("batch"), str)],
+        (one.get("batch") for one in contents),
         has_study="study_answer" in kinds,
         has_gauge="gauge_check" in kinds,
     )
@@ -155,18 +156,14 @@ def _look_for_authors(
     connection: Connection,
     arrived: Sequence[Arrived],
     facts: Facts,
+    introduced: Introduced,
     relayed_by: str,
-    now: datetime,
 ) -> Callable[[Arrived], Message | None]:
-    contents = [one.content for one in arrived]
-    authors = load_authors_of(connection, contents, relayed_by)
-    if introduce_earlier_ids(connection, arrived, authors, relayed_by, now):
-        authors = load_authors_of(connection, contents, relayed_by)
-    makers = load_makers(connection, contents, facts)
+    makers = load_makers(connection, [one.content for one in arrived], facts)
 
     def find_reason(one: Arrived) -> Message | None:
         return find_author_reason(
-            one.content, one.hash, one.signature, authors, relayed_by
+            one.content, one.hash, one.signature, introduced.authors, relayed_by
         ) or find_role_reason(one.content, facts, makers)
 
     return find_reason

@@ -133,7 +133,11 @@ def accept(
                 f"record {seq}",
                 phrase("reject it"),
             )
-        facts = load_facts(connection, [record.content["checklist_hash"]])
+        facts = load_facts(
+            connection,
+            [record.content["checklist_hash"]],
+            [record.content["batch"], *mapping.get("batch", {}).values()],
+        )
         _check_mapping(mapping, list_strangers(record, facts), facts)
         event = apply_mapping(record.content, mapping)
         reason_left = find_reason(event, event["hash"], facts)
@@ -323,7 +327,7 @@ def _check_mapping(
                 raise BadInput(
                     phrase("%(old)s cannot be changed to %(new)s", old=old, new=new),
                     kind,
-                    phrase("choose from the list"),
+                    phrase("choose a name that this yard has"),
                 )
 
 

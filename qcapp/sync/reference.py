@@ -178,11 +178,7 @@ def list_second_looks(connection: Connection) -> list[dict[str, str]]:
     answers, newest first.
     """
     server_id = log.get_server_id(connection)
-    here = {
-        batch["code"]
-        for batch in batches.list_current_batches(connection)
-        if batch["closed_at"] is None
-    }
+    here = {batch["code"] for batch in batches.list_open_batches(connection)}
     answers = log.list_by_kind(connection, "study_answer", newest=NEWEST_ANSWERS)
     done = {
         normalize_stove_key(event["body"]["stove"])

@@ -97,8 +97,10 @@ def accept_checklist(
             origin=checklists.ACCEPTED,
             now=format_timestamp(now),
         )
-        facts = load_facts(connection, [checklist_hash])
-        for record in _list_waiting(connection, checklist_hash):
+        waiting = _list_waiting(connection, checklist_hash)
+        batch_codes = (record.content["batch"] for record in waiting)
+        facts = load_facts(connection, [checklist_hash], batch_codes)
+        for record in waiting:
             if find_reason(record.content, record.hash, facts):
                 left += 1
                 continue

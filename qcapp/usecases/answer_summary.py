@@ -11,7 +11,7 @@ from qcapp.inspection.batch_facts import ServerEvent, list_buyers_words
 from qcapp.reports.summary import build_mask
 from qcapp.store.engine import Connection, Store
 from qcapp.store.queries.batch_facts import list_batch_events
-from qcapp.store.registry.links import Link
+from qcapp.store.registry.summary_links import SummaryLink
 from qcapp.sync.server_events import append_server_event
 from qcapp.usecases.issue_summary import list_maker_words
 
@@ -21,7 +21,7 @@ MAX_OF_KIND = {"buyer_answer": 100, "recheck": 600}
 
 
 def record_answer(
-    store: Store, link: Link, *, kind: str, by: str, body: Mapping[str, Any], now: datetime
+    store: Store, link: SummaryLink, *, kind: str, by: str, body: Mapping[str, Any], now: datetime
 ) -> None:
     """kind: a key of MAX_OF_KIND. Raises Clash when the batch has as many as are kept."""
     with store.writing() as connection:

@@ -18,7 +18,7 @@ from qcapp.errors import Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import drafts
-from qcapp.store.registry.batches import list_current_batches
+from qcapp.store.registry.batches import list_open_batches
 from qcapp.store.registry.drafts import DraftVersion
 from qcapp.store.timestamps import format_timestamp
 from qcapp.usecases.publish_checklist import (
@@ -102,8 +102,8 @@ def load_desk(store: Store, folder: Path, checklist_id: str) -> DraftDesk:
         stored = drafts.find_draft(connection, checklist_id)
         sizes = frozenset(
             batch["size"]
-            for batch in list_current_batches(connection)
-            if batch["closed_at"] is None and checklist_id in batch["checklist_ids"]
+            for batch in list_open_batches(connection)
+            if checklist_id in batch["checklist_ids"]
         )
     # The draft, or the revision in use where none is begun.
     source = read_source_text(stored.text if stored else _write_in_use(editor))

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator
 from datetime import date, datetime
 from pathlib import Path
 
-from qcapp.access.links import make_link
+from qcapp.access.summary_links import make_summary_link
 from qcapp.errors import BadInput, Clash
 from qcapp.scenario.model import Scenario, load_scenario
 from qcapp.settings import Settings, find_shipped
@@ -156,7 +156,7 @@ def give_to_buyer(store: Store, settings: Settings, now: datetime) -> str:
         is_issued = bool(summaries.list_summaries(connection, batch["code"]))
     if not is_issued:
         issue_summary(store, settings, batch, issued_by="lead", now=now)
-    return make_link(
+    return make_summary_link(
         store,
         batch=batch["code"],
         label="The demo's buyer",

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from functools import partial
 from typing import Any
 
-from qcapp.access.links import make_link, open_link
+from qcapp.access.summary_links import make_summary_link, open_summary_link
 from qcapp.checklist.model import Checklist
 from qcapp.documents.drawn_photo import draw_photo
 from qcapp.inspection.study import is_looked_at_twice
@@ -161,7 +161,7 @@ def _ask(demo: Demo, question: ScenarioQuestion, at: datetime) -> None:
         if batch is None or summaries.list_summaries(connection, question.batch):
             return
     proof = issue_summary(demo.store, demo.settings, batch, issued_by="lead", now=before)
-    token = make_link(
+    token = make_summary_link(
         demo.store,
         batch=question.batch,
         label=question.by,
@@ -169,7 +169,7 @@ def _ask(demo: Demo, question: ScenarioQuestion, at: datetime) -> None:
         days=demo.settings.link_days,
         now=before,
     )
-    link = open_link(demo.store, token, what="page", now=at)
+    link = open_summary_link(demo.store, token, what="page", now=at)
     body = {
         "answer": "question",
         "note": question.text,

@@ -22,7 +22,7 @@ from qcapp.store.engine import Connection, Store
 from qcapp.store.projections.summaries import save_summary
 from qcapp.store.queries import batch_figures, summaries
 from qcapp.store.queries.batch_facts import load_batch_facts
-from qcapp.store.registry import links, people
+from qcapp.store.registry import people, summary_links
 from qcapp.store.registry.batches import get_batch
 from qcapp.store.registry.yard_facts import load_yard_facts
 from qcapp.store.timestamps import format_timestamp
@@ -70,22 +70,22 @@ def load_batch_review_view(
     """None where no checklist says what is looked at, so that nothing can be decided."""
     code = batch["code"]
     try:
-        desk = load_batch_review(connection, batch)
+        review = load_batch_review(connection, batch)
     except BadInput:
         return None
     issued = summaries.list_summaries(connection, code)
     decided = [
-        row for row in summaries.list_decided(connection, desk.facts.design) if row.batch != code
+        row for row in summaries.list_decided(connection, review.facts.design) if row.batch != code
     ]
     return BatchReviewView(
-        review=desk,
+        review=review,
         proposed=follow_series(decided),
         decided=len(decided),
         summaries=issued,
         is_stale=bool(issued) and log.has_stove_records_after(connection, code, issued[0].seq),
-        links=links.list_links(connection, code),
-        openings=links.list_openings(connection, code),
-        from_buyer=list_buyers_words(desk.facts.server_events),
+        links=summary_links.list_summary_links(connection, code),
+        openings=summary_links.list_openings(connection, code),
+        from_buyer=list_buyers_words(review.facts.server_events),
     )
 
 
@@ -110,16 +110,16 @@ def preview_summary(
 ) -> SummaryPreview:
     """Signs and keeps nothing. Raises NotFound, and BadInput without a checklist."""
     with store.reading() as connection:
-        desk = load_batch_review(connection, get_batch(connection, code))
-        issue = _begin_issue(connection, desk, settings, issued_by, now)
-        previous, document = issue.previous, _build_document(connection, desk, issue)
+        review = load_batch_review(connection, get_batch(connection, code))
+        issue = _begin_issue(connection, review, settings, issued_by, now)
+        previous, document = issue.previous, _build_document(connection, review, issue)
         states = batch_figures.list_stove_states(connection, code)
     waiting = [
         (row.stage, row.disposition, row.stoves)
         for row in states
         if row.disposition in ("rework", "hold")
     ]
-    return SummaryPreview(desk, document, previous, tuple(sorted(waiting)))
+    return SummaryPreview(review, document, previous, tuple(sorted(waiting)))
 
 
 def issue_summary(
@@ -136,25 +136,25 @@ def issue_summary(
     """
     key = load_yard_key(store, settings.key_file)
     with store.writing() as connection:
-        desk = load_batch_review(connection, batch)
+        review = load_batch_review(connection, batch)
         if seen is not None and log.has_stove_records_after(connection, batch["code"], seen):
             raise Clash(
                 phrase("records have arrived since you looked"),
                 batch["code"],
                 phrase("look at the preview again, then issue the summary"),
             )
-        issue = _begin_issue(connection, desk, settings, issued_by, now)
-        document = _write_document(connection, desk, key, issue)
+        issue = _begin_issue(connection, review, settings, issued_by, now)
+        document = _write_document(connection, review, key, issue)
         proof = sign_document(key, document)
         body = {
             "number": document["number"],
             "sha256": document_sha256(document),
             "proof": proof,
             "lot": {
-                "design": desk.facts.design,
-                "result": desk.decision.result,
-                "may_reduce": desk.plan.may_reduce,
-                "is_restart": desk.plan.is_restart,
+                "design": review.facts.design,
+                "result": review.decision.result,
+                "may_reduce": review.plan.may_reduce,
+                "is_restart": review.plan.is_restart,
             },
         }
         append_server_event(
@@ -165,16 +165,16 @@ def issue_summary(
 
 
 def _write_document(
-    connection: Connection, desk: BatchReview, key: SigningKey, issue: Issue
+    connection: Connection, review: BatchReview, key: SigningKey, issue: Issue
 ) -> dict[str, Any]:
     previous = issue.previous
-    log_proof = _prove_log(connection, key, desk.facts.rests_on[0], previous)
-    document = _build_document(connection, desk, replace(issue, log_proof=log_proof))
+    log_proof = _prove_log(connection, key, review.facts.rests_on[0], previous)
+    document = _build_document(connection, review, replace(issue, log_proof=log_proof))
     _check_sums(document)
     if previous and not document["changes"]:
         raise Clash(
             phrase("nothing has changed since summary %(number)s", number=previous["number"]),
-            desk.facts.batch["code"],
+            review.facts.batch["code"],
             phrase("send the buyer that one"),
         )
     return document
@@ -199,10 +199,10 @@ def describe_yard(connection: Connection, otherwise: str) -> Yard:
 
 
 def _begin_issue(
-    connection: Connection, desk: BatchReview, settings: Settings, issued_by: str, now: datetime
+    connection: Connection, review: BatchReview, settings: Settings, issued_by: str, now: datetime
 ) -> Issue:
     """Without a proof of the log, which only what is signed has."""
-    replaced = summaries.find_proof(connection, desk.facts.batch["code"])
+    replaced = summaries.find_proof(connection, review.facts.batch["code"])
     previous = replaced["summary"] if replaced else None
     return Issue(
         describe_yard(connection, settings.yard_name),
@@ -213,8 +213,10 @@ def _begin_issue(
     )
 
 
-def _build_document(connection: Connection, desk: BatchReview, issue: Issue) -> dict[str, Any]:
-    return build_summary(desk.facts, desk.plan, desk.decision, issue, list_maker_words(connection))
+def _build_document(connection: Connection, review: BatchReview, issue: Issue) -> dict[str, Any]:
+    return build_summary(
+        review.facts, review.plan, review.decision, issue, list_maker_words(connection)
+    )
 
 
 def _check_sums(document: Mapping[str, Any]) -> None:

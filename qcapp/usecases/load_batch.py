@@ -43,8 +43,7 @@ def read_batch(store: Store, code: str) -> Batch:
 def list_open_batches(store: Store) -> list[Batch]:
     """Newest first."""
     with store.reading() as connection:
-        found = batches.list_batches(connection)
-    return [batch for batch in found if batch["closed_at"] is None]
+        return batches.list_open_batches(connection)
 
 
 def list_batches(

@@ -1,4 +1,4 @@
-"""Loads what each gate let through, of the pieces that records follow from stage to stage."""
+"""Loads what each stage let through, of the pieces that records follow from stage to stage."""
 
 from dataclasses import replace
 
@@ -6,7 +6,7 @@ from qcapp.checklist.history import ChecklistHistory
 from qcapp.inspection.escapes import find_pieces
 from qcapp.inspection.tallies import Filters
 from qcapp.reports.escapes import (
-    GateEscapes,
+    StageEscapes,
     build_escape_report,
     list_caught_by,
     list_wanted_checks,
@@ -15,9 +15,9 @@ from qcapp.store.engine import Store
 from qcapp.store.queries import escape_queries
 
 
-def load_escapes(store: Store, history: ChecklistHistory, filters: Filters) -> list[GateEscapes]:
-    """Later looks are first passes under the filters' days, batch and size; what the gate saw may
-    be older.
+def load_escapes(store: Store, history: ChecklistHistory, filters: Filters) -> list[StageEscapes]:
+    """Later looks are first passes under the filters' days, batch and size; what the earlier
+    stage saw may be older.
     """
     asked = replace(filters, stage=None, trade=None, has_rework=False)
     wanted = list_wanted_checks(list_caught_by(history))

@@ -17,7 +17,7 @@ from qcapp.store.registry import batches, checklists, people
 
 @dataclass(frozen=True)
 class StudyContext:
-    """Studies newest first, answers, what they are held against."""
+    """Studies newest first, answers, what they are held against. batches: the studies' own."""
 
     studies: tuple[Study, ...]
     answers: tuple[StudyAnswer, ...]
@@ -111,8 +111,20 @@ def load_studies(store: Store) -> StudyContext:
                 connection, {study.checklist_hash for study in studies}
             ),
             people={person["code"]: person for person in people.list_people(connection)},
-            batches={batch["code"]: batch for batch in batches.list_batches(connection)},
+            batches={
+                batch["code"]: batch
+                for batch in batches.list_named_batches(
+                    connection, {study.batch for study in studies}
+                )
+            },
         )
+
+
+def list_batches_to_study(store: Store, checklist: Checklist) -> list[batches.Batch]:
+    """Those whose stoves are still at hand, of sizes that the checklist has limits for."""
+    with store.reading() as connection:
+        current = batches.list_current_batches(connection)
+    return [batch for batch in current if batch["size"] in checklist.sizes]
 
 
 def load_study_sheet(store: Store, study_id: str, inspector: str) -> StudySheet:

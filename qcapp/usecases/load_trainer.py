@@ -13,7 +13,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import FaultCount, Filters, SideCount, StepInspection, StepTally
 from qcapp.reports.apprentice import ArtisanReport, build_artisan_report
 from qcapp.reports.artisans import StepTable, build_step_tables
-from qcapp.reports.escapes import GateEscapes
+from qcapp.reports.escapes import StageEscapes
 from qcapp.reports.faults import StepFaults, build_step_faults
 from qcapp.reports.groups import ApprenticeRule
 from qcapp.reports.lessons import Lesson, LessonRow, build_lesson_rows, find_windows
@@ -64,7 +64,7 @@ class TrainerFigures:
     read_sums: Callable[[], TrainerSums]
     read_lessons: Callable[[], TaughtLessons]
     read_pieces: Callable[[], PieceView]
-    read_escapes: Callable[[], list[GateEscapes]]
+    read_escapes: Callable[[], list[StageEscapes]]
 
     @property
     def checklists(self) -> tuple[Checklist, ...]:
@@ -143,7 +143,7 @@ class TrainerFigures:
         return self.read_pieces()
 
     @cached_property
-    def escapes(self) -> list[GateEscapes]:
+    def escapes(self) -> list[StageEscapes]:
         return self.read_escapes()
 
     def build_artisan(self, code: str, own: Iterable[StepInspection]) -> ArtisanReport:

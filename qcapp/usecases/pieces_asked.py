@@ -14,8 +14,7 @@ def list_pieces_asked(connection: Connection, checklist: Checklist) -> tuple[str
     """
     used = {
         checklist_id
-        for batch in batches.list_current_batches(connection)
-        if batch["closed_at"] is None
+        for batch in batches.list_open_batches(connection)
         for checklist_id in batch["checklist_ids"]
     }
     inspected = [one for one in list_current_checklists(connection) if one.id in used]

@@ -9,6 +9,7 @@ from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
+from qcapp.store.registry.batches import Batch, find_batch
 from qcapp.sync.server_events import record_server_event
 from qcapp.usecases.load_studies import StudyContext, StudySheet, load_studies
 
@@ -34,7 +35,9 @@ class StudyPlan:
 
 def plan_study(store: Store, plan: StudyPlan, *, by: str, now: datetime) -> str:
     """The id of the study. Raises BadInput."""
-    chosen = _check_plan(load_studies(store), plan)
+    with store.reading() as connection:
+        batch = find_batch(connection, plan.batch)
+    chosen = _check_plan(load_studies(store), batch, plan)
     body = {
         "title": plan.title,
         "checklist_hash": chosen.hash,
@@ -48,9 +51,8 @@ def plan_study(store: Store, plan: StudyPlan, *, by: str, now: datetime) -> str:
     return record_server_event(store, kind="study", recorder=by, body=body, now=now)
 
 
-def _check_plan(context: StudyContext, plan: StudyPlan) -> Checklist:
+def _check_plan(context: StudyContext, batch: Batch | None, plan: StudyPlan) -> Checklist:
     chosen = next((one for one in context.current if one.id == plan.checklist), None)
-    batch = context.batches.get(plan.batch)
     if chosen is None or batch is None or batch["size"] not in chosen.sizes:
         raise BadInput(
             phrase(

@@ -14,7 +14,7 @@ from qcapp.store.queries import summaries
 from qcapp.store.queries.batch_facts import list_batch_events, list_buyers_looks
 from qcapp.store.registry import photos
 from qcapp.store.registry.checklists import load_checklists
-from qcapp.store.registry.links import Link
+from qcapp.store.registry.summary_links import SummaryLink
 from qcapp.sync.photos import receive_whole
 from qcapp.sync.shrink import shrink_photo
 from qcapp.usecases.answer_summary import record_answer
@@ -59,7 +59,7 @@ def load_rechecked(store: Store, batch: str) -> Recheck | None:
 
 def recheck_stove(
     store: Store,
-    link: Link,
+    link: SummaryLink,
     document: Mapping[str, Any],
     form: StoveForm,
     files: Sequence[bytes],

@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from qcapp.access.links import make_link
+from qcapp.access.summary_links import make_summary_link
 from qcapp.errors import Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.settings import Settings
@@ -23,4 +23,6 @@ def share_summary(
                 code,
                 phrase("issue one first; the link opens it"),
             )
-    return make_link(store, batch=code, label=label, made_by=by, days=settings.link_days, now=now)
+    return make_summary_link(
+        store, batch=code, label=label, made_by=by, days=settings.link_days, now=now
+    )

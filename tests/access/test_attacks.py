@@ -276,7 +276,7 @@ def test_body_over_the_limit_is_refused_on_every_route(shared_yard, rule):
     assert body.taken == 0
     headers |= {"Upload-Length": "9", "Upload-Offset": "0", "Transfer-Encoding": "chunked"}
     answer = client.request(rule.method, path, content=iter([b"a"]), headers=headers)
-    # Past the gate, or nothing would be shown about the route. The laptop's own are open to whoever
+    # Authorised, or nothing would be shown about the route. The laptop's own are open to whoever
     # sits there alone (tests/web/test_laptop.py).
     assert answer.status_code not in (401, 403) or rule.path.startswith("/laptop")
     # A route that reads no body never takes it in, nor does one that asks for its length first;

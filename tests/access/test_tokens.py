@@ -5,8 +5,9 @@ import hashlib
 import pytest
 
 from qcapp.access.card_links import open_card_link
-from qcapp.access.links import LONGEST_TOKEN, open_link
+from qcapp.access.links import LONGEST_TOKEN
 from qcapp.access.secret import hash_token, make_token
+from qcapp.access.summary_links import open_summary_link
 from qcapp.errors import NotFound
 from tests.builders import NOW, open_yard
 
@@ -21,7 +22,7 @@ def store(tmp_path_factory):
 @pytest.mark.parametrize("token", ODD, ids=ascii)
 def test_odd_token_opens_neither_link(store, token):
     with pytest.raises(NotFound) as summary:
-        open_link(store, token, what="page", now=NOW)
+        open_summary_link(store, token, what="page", now=NOW)
     with pytest.raises(NotFound) as card:
         open_card_link(store, token, NOW)
     assert str(summary.value) == str(card.value)

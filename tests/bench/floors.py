@@ -35,7 +35,11 @@ button.onclick = () => { count.textContent = Number(count.textContent) + 1; };
 document.getElementById("screen").append(button, count);
 """
 SHOW = """const root = document.getElementById("screen");
-const make = (html) => { const box = document.createElement("div"); box.innerHTML = html; return box.firstElementChild; };
+const make = (html) => {
+  const box = document.createElement("div");
+  box.innerHTML = html;
+  return box.firstElementChild;
+};
 root.replaceChildren(make(SCREENS[0]));
 """
 WALK = (

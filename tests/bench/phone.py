@@ -51,8 +51,10 @@ BARE = """async (count) => { const times = [];
     const event = await core.save('bare', {body: {note: 'x'.repeat(900)}});
     for (let n = 1; n <= count; n += 1) {
       const began = performance.now();
-      await new Promise((done) => { const change = base.transaction('kept', 'readwrite', { durability: 'strict' });
-        change.objectStore('kept').add(event ?? { note: 'x'.repeat(1500) }); change.oncomplete = done; });
+      await new Promise((done) => {
+        const change = base.transaction('kept', 'readwrite', { durability: 'strict' });
+        change.objectStore('kept').add(event ?? { note: 'x'.repeat(1500) });
+        change.oncomplete = done; });
       times.push(performance.now() - began); }
     return times; }"""
 # Copies of the saved record under other stoves, fifty a day until today, sent already; every fifth
@@ -65,8 +67,11 @@ FILL = """async (base) => {
       const [row] = await ask(events.getAll());
       for (let n = 1; n < 5000; n += 1) {
         const event = structuredClone(row.event);
-        Object.assign(event, { id: `${event.id.slice(0, -5)}${String(n).padStart(5, '0')}`, stove: `C${n}`, dev_seq: n + 1000 });
-        event.captured_at = new Date(Date.parse(row.event.captured_at) - Math.floor(n / 50) * 864e5).toISOString();
+        const id = `${event.id.slice(0, -5)}${String(n).padStart(5, '0')}`;
+        Object.assign(event, { id, stove: `C${n}`, dev_seq: n + 1000 });
+        const daysAgo = Math.floor(n / 50);
+        const at = Date.parse(row.event.captured_at) - daysAgo * 864e5;
+        event.captured_at = new Date(at).toISOString();
         event.body.disposition = { kind: n % 5 ? 'release' : 'rework' };
         events.put({ ...row, id: event.id, key: `finished/C${n}`, state: 'sent', event });
       }

@@ -24,7 +24,8 @@ PAGE_CAMERA = """(picture) => {
   navigator.mediaDevices.getUserMedia = async () => {
     const bytes = Uint8Array.from(atob(picture), (sign) => sign.charCodeAt(0));
     const image = await createImageBitmap(new Blob([bytes], { type: "image/jpeg" }));
-    const canvas = Object.assign(document.createElement("canvas"), { width: image.width, height: image.height });
+    const { width, height } = image;
+    const canvas = Object.assign(document.createElement("canvas"), { width, height });
     const draw = () => canvas.getContext("2d").drawImage(image, 0, 0);
     const stream = canvas.captureStream(10);
     const [track] = stream.getVideoTracks();

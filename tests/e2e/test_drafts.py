@@ -31,7 +31,7 @@ HAS_CHECK = with_modules("""async (check) => {
 
 
 @pytest.fixture
-def desk(chromium, server):
+def laptop(chromium, server):
     """The lead's laptop."""
     context = chromium.new_context(viewport={"width": 1280, "height": 800})
     server.sign_in(context)
@@ -92,9 +92,9 @@ def read_changes(page: Page) -> str:
 
 
 def test_lead_changes_practises_and_publishes_a_checklist(
-    server: YardServer, desk: Page, chromium
+    server: YardServer, laptop: Page, chromium
 ) -> None:
-    page, address = desk, f"{server.address}{PAGE}"
+    page, address = laptop, f"{server.address}{PAGE}"
     before = read_checklist(server, "finished-stove")
     add_check(page, address)
     tap_on_drawing(page, address)

@@ -31,7 +31,7 @@ def empty_server(tmp_path):
 
 
 @pytest.fixture
-def desk(chromium):
+def laptop(chromium):
     """The lead's laptop."""
     context = chromium.new_context(viewport={"width": 1000, "height": 800})
     yield context.new_page()
@@ -59,8 +59,8 @@ def add_people(page: Page) -> None:
         page.get_by_role("cell", name=name).wait_for()
 
 
-def test_from_the_one_time_link_to_the_first_stove(empty_server, desk, open_phone):
-    server, page = empty_server, desk
+def test_from_the_one_time_link_to_the_first_stove(empty_server, laptop, open_phone):
+    server, page = empty_server, laptop
     make_account(server, page)
     page.get_by_role("link", name="Continue: Name the yard").click()
     page.get_by_role("button", name="Save the name").click()

@@ -25,15 +25,20 @@ PAGES = (
     "/yard/accounts",
 )
 # What a sighted mouse user could press. Of radio buttons with one name the arrows reach the others.
-LIST = """() => [...document.querySelectorAll("a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex='0']")]
-    .filter((one) => !one.disabled && one.type !== "radio" && one.checkVisibility({ visibilityProperty: true })).length"""
+LIST = """() => {
+    const kinds = ["a[href]", "button", "input:not([type=hidden])", "select", "textarea", "summary",
+        "[tabindex='0']"];
+    const isPressed = (one) => !one.disabled && one.type !== "radio"
+        && one.checkVisibility({ visibilityProperty: true });
+    return [...document.querySelectorAll(kinds.join())].filter(isPressed).length; }"""
 # Marks what has the focus; gives whether it is new, and whether one sees it.
 STEP = """() => { const one = document.activeElement;
     if (!one || one === document.body) return null;
     const isNew = !one.dataset.reached && one.type !== "radio";
     one.dataset.reached = "1";
     const { outlineStyle, outlineWidth } = getComputedStyle(one);
-    return [isNew, outlineStyle !== "none" && parseFloat(outlineWidth) >= 2, one.outerHTML.slice(0, 120)]; }"""
+    const isSeen = outlineStyle !== "none" && parseFloat(outlineWidth) >= 2;
+    return [isNew, isSeen, one.outerHTML.slice(0, 120)]; }"""
 
 
 @pytest.fixture

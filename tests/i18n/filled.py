@@ -37,7 +37,14 @@ WRONG = (
 # What answers a GET with no page of words: calls, files, the phone app, which chooses its language
 # itself.
 NO_PAGE = re.compile(
-    r"/api/|/laptop/version|/static/|/photos|/lesson-media|/c/\{token\}/lesson|/guide/pictures|/phone|/sw\.js|/manifest|.*\.(csv|json|pdf|xlsx|yaml)$|/s/\{token\}/photos"
+    "|".join(
+        (
+            *(r"/api/", r"/laptop/version", r"/static/", r"/phone", r"/sw\.js", r"/manifest"),
+            *(r"/photos", r"/s/\{token\}/photos", r"/guide/pictures"),
+            *(r"/lesson-media", r"/c/\{token\}/lesson"),
+            r".*\.(csv|json|pdf|xlsx|yaml)$",
+        )
+    )
 )
 
 

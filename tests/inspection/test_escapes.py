@@ -1,4 +1,4 @@
-"""Which gate let a fault through: worked by hand, and counted again in another way."""
+"""Which stage let a fault through: worked by hand, and counted again in another way."""
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -25,19 +25,19 @@ def look(key, check, day, *, failed=False, first=True):
 
 
 def passages(*looks: Look) -> list[tuple[str, str, bool]]:
-    """(gate, later check, is it an escape)"""
+    """(earlier stage, later check, is it an escape)"""
     by_key: dict[str, list[Look]] = {}
     for one in sorted(looks, key=lambda one: one.captured_at):
         by_key.setdefault(one.key, []).append(one)
     found: list[Passage] = list(list_passages(PIECE, by_key, CAUGHT_BY))
-    return [(one.gate.checklist, one.later.check, one.is_escape) for one in found]
+    return [(one.earlier.checklist, one.later.check, one.is_escape) for one in found]
 
 
-def test_a_fault_counts_for_the_last_gate_that_looked():
+def test_a_fault_counts_for_the_last_stage_that_looked():
     fired, bedded = look(LINER, "holes", 3), look(BEDDED, "holes", 5)
     found = look(STOVE, "holes", 9, failed=True)
     assert passages(fired, bedded, found) == [("bedding", "holes", True)]
-    # Nobody looked at it in bedding, so the fired liner's gate is the last one.
+    # Nobody looked at it in bedding, so the fired liner is the last one.
     assert passages(fired, found) == [("liner", "holes", True)]
     assert passages(found) == []
 
@@ -46,11 +46,11 @@ def test_a_pass_that_lasted_is_in_the_denominator_alone():
     assert passages(look(LINER, "holes", 3), look(STOVE, "holes", 9)) == [("liner", "holes", False)]
 
 
-def test_what_the_gate_had_failed_was_known():
+def test_what_the_earlier_stage_had_failed_was_known():
     found = look(STOVE, "holes", 9, failed=True)
     conceded = look(BEDDED, "holes", 5, failed=True)
     assert passages(conceded, found) == []
-    # Also where an earlier gate had passed it: bedding looked last, and said so.
+    # Also where an earlier stage had passed it: bedding looked last, and said so.
     assert passages(look(LINER, "holes", 3), conceded, found) == []
     # Repaired and looked at again, it was passed after all.
     again = look(BEDDED, "holes", 6, first=False)
@@ -65,7 +65,7 @@ def test_only_what_came_before_the_later_first_inspection_counts():
     assert passages(look(BEDDED, "holes", 5), ok, later) == [("bedding", "holes", False)]
 
 
-def test_a_gate_must_have_looked_at_all_that_would_show_the_fault():
+def test_a_stage_must_have_looked_at_all_that_would_show_the_fault():
     found = look(STOVE, "joints", 9, failed=True)
     seam, waist = look(SHELL, "seam", 2), look(SHELL, "waist", 2)
     assert passages(seam, found) == []
@@ -73,7 +73,7 @@ def test_a_gate_must_have_looked_at_all_that_would_show_the_fault():
     assert passages(seam, look(SHELL, "waist", 2, failed=True), found) == []
 
 
-def test_a_kiln_load_is_a_gate_of_the_liners_that_were_in_it():
+def test_a_kiln_load_is_an_earlier_stage_of_the_liners_that_were_in_it():
     soft = look(LINER, "hard", 4, failed=True)
     assert passages(look(LOAD, "heat", 2), soft) == [("load", "hard", True)]
 

@@ -32,11 +32,11 @@ pytestmark = [
     pytest.mark.skipif(os.name == "nt", reason="the stand-in for the program is a script"),
 ]
 NOW = datetime(2026, 11, 30, 9, 0, tzinfo=UTC)
-Desk = namedtuple("Desk", "place publisher settings steps update")
+Installed = namedtuple("Installed", "place publisher settings steps update")
 
 
 @pytest.fixture
-def desk(tmp_path):
+def installed(tmp_path):
     """A program of version 0.1.0 with a yard, and who publishes it."""
     publisher = make_publisher(tmp_path / "publisher")
     place = unzip_by_hand(tmp_path / "qcapp", "0.1.0")
@@ -45,42 +45,42 @@ def desk(tmp_path):
     settings = Settings(database_url=store.url, key_file=tmp_path / "key.pem")
     steps = []
     update = Update(place, settings, "0.1.0", publisher.public_path, steps.append)
-    return Desk(place, publisher, settings, steps, update)
+    return Installed(place, publisher, settings, steps, update)
 
 
 def list_left(place):
     return {path.name for path in place.versions.iterdir()} if place.versions.exists() else set()
 
 
-def list_copies(desk):
-    return list(Path(desk.settings.key_file).parent.glob("yard.before-*"))
+def list_copies(installed):
+    return list(Path(installed.settings.key_file).parent.glob("yard.before-*"))
 
 
-def test_a_signed_newer_version_that_answers_is_chosen_and_the_old_one_stays(desk):
-    before = (desk.place.root / "qcapp").read_bytes()
-    desk.update.bring(desk.publisher.publish("0.2.0"), NOW)
-    choice = desk.place.read_choice()
+def test_a_signed_newer_version_that_answers_is_chosen_and_the_old_one_stays(installed):
+    before = (installed.place.root / "qcapp").read_bytes()
+    installed.update.bring(installed.publisher.publish("0.2.0"), NOW)
+    choice = installed.place.read_choice()
     assert (choice.version, choice.before, choice.is_proven) == ("0.2.0", "", False)
-    assert (desk.place.root / "qcapp").read_bytes() == before
-    assert len(desk.steps) == 5
-    (copy,) = list_copies(desk)
+    assert (installed.place.root / "qcapp").read_bytes() == before
+    assert len(installed.steps) == 5
+    (copy,) = list_copies(installed)
     assert choice.copy == str(copy) and check_database(copy).seq == 0
-    assert list_left(desk.place) == {"0.2.0", "chosen.json"}
-    assert not list(desk.place.root.rglob(".trial*"))
+    assert list_left(installed.place) == {"0.2.0", "chosen.json"}
+    assert not list(installed.place.root.rglob(".trial*"))
 
 
-def test_the_trial_sees_a_copy_of_the_records_and_nothing_of_the_yards_own(desk):
+def test_the_trial_sees_a_copy_of_the_records_and_nothing_of_the_yards_own(installed):
     seen = {}
-    own = {desk.settings.database_url, str(desk.settings.key_file)}
-    desk.settings.key_file.write_text("key")
+    own = {installed.settings.database_url, str(installed.settings.key_file)}
+    installed.settings.key_file.write_text("key")
 
     def try_out(entry, version, surroundings):
         seen.update(surroundings)
         copy = Path(surroundings["QCAPP_DATABASE_URL"].removeprefix("sqlite:///"))
         assert check_database(copy) and Path(surroundings["QCAPP_KEY_FILE"]).read_text() == "key"
 
-    update = Update(*list(vars(desk.update).values())[:-1], try_out)
-    update.bring(desk.publisher.publish("0.2.0"), NOW)
+    update = Update(*list(vars(installed.update).values())[:-1], try_out)
+    update.bring(installed.publisher.publish("0.2.0"), NOW)
     assert seen and not own & set(seen.values())
 
 
@@ -93,52 +93,52 @@ FAILING = {
 
 @pytest.mark.parametrize(("first", "says", "why"), FAILING.values(), ids=FAILING)
 def test_a_version_that_does_not_answer_is_not_chosen_and_leaves_nothing(
-    desk, monkeypatch, first, says, why
+    installed, monkeypatch, first, says, why
 ):
     def try_briefly(entry, version, surroundings):
         update_program.try_program(entry, version, surroundings, seconds=1.5)
 
-    update = Update(*list(vars(desk.update).values())[:-1], try_briefly)
+    update = Update(*list(vars(installed.update).values())[:-1], try_briefly)
     with pytest.raises(StartError, match=why):
-        update.bring(desk.publisher.publish("0.2.0", first, says), NOW)
-    assert desk.place.read_choice() == Choice()
-    assert list_left(desk.place) == set() and not list_copies(desk)
+        update.bring(installed.publisher.publish("0.2.0", first, says), NOW)
+    assert installed.place.read_choice() == Choice()
+    assert list_left(installed.place) == set() and not list_copies(installed)
 
 
 @pytest.mark.parametrize("version", ["0.1.0", "0.0.9", "0.1"])
-def test_a_version_that_is_not_newer_is_refused(desk, version):
+def test_a_version_that_is_not_newer_is_refused(installed, version):
     with pytest.raises(Clash, match="not newer"):
-        desk.update.bring(desk.publisher.publish(version), NOW)
-    assert list_left(desk.place) == set()
+        installed.update.bring(installed.publisher.publish(version), NOW)
+    assert list_left(installed.place) == set()
 
 
-def test_a_release_for_another_system_is_refused(desk, monkeypatch):
-    file = desk.publisher.publish("0.2.0")
+def test_a_release_for_another_system_is_refused(installed, monkeypatch):
+    file = installed.publisher.publish("0.2.0")
     monkeypatch.setattr(update_program, "get_system", lambda: "windows-amd64")
     with pytest.raises(Clash, match="another system"):
-        desk.update.bring(file, NOW)
+        installed.update.bring(file, NOW)
 
 
-def test_another_publishers_release_is_refused(desk, tmp_path):
+def test_another_publishers_release_is_refused(installed, tmp_path):
     with pytest.raises(BadInput, match="not signed by the publisher"):
-        desk.update.bring(make_publisher(tmp_path / "other").publish("0.2.0"), NOW)
-    assert list_left(desk.place) == set() and not list_copies(desk)
+        installed.update.bring(make_publisher(tmp_path / "other").publish("0.2.0"), NOW)
+    assert list_left(installed.place) == set() and not list_copies(installed)
 
 
-def test_too_little_room_is_said_before_anything_is_written(desk, monkeypatch):
+def test_too_little_room_is_said_before_anything_is_written(installed, monkeypatch):
     monkeypatch.setattr(update_program, "measure_free", lambda _path: 1_000_000)
     with pytest.raises(StoreError, match="too little room: the update needs 2"):
-        desk.update.bring(desk.publisher.publish("0.2.0"), NOW)
-    assert list_left(desk.place) == set()
+        installed.update.bring(installed.publisher.publish("0.2.0"), NOW)
+    assert list_left(installed.place) == set()
 
 
-def test_versions_before_the_last_two_go(desk):
+def test_versions_before_the_last_two_go(installed):
     for version in ("0.2.0", "0.3.0", "0.4.0"):
-        desk.update.bring(desk.publisher.publish(version), NOW)
+        installed.update.bring(installed.publisher.publish(version), NOW)
         # As the started version does once it answers.
-        desk.place.prove(desk.place.find_entry(version))
-    assert list_left(desk.place) == {"0.3.0", "0.4.0", "chosen.json"}
-    assert desk.place.read_choice().before == "0.3.0"
+        installed.place.prove(installed.place.find_entry(version))
+    assert list_left(installed.place) == {"0.3.0", "0.4.0", "chosen.json"}
+    assert installed.place.read_choice().before == "0.3.0"
 
 
 # Each line of it is a power cut at another moment: the child ends itself at the n-th thing that
@@ -191,10 +191,10 @@ while True:
 """
 
 
-def test_a_power_cut_at_any_moment_leaves_one_whole_program_and_the_records(desk, tmp_path):
-    file = desk.publisher.publish("0.2.0")
-    programs = [desk.place.root / "qcapp", file.with_suffix("") / "qcapp"]
-    words = [tmp_path, file, desk.publisher.public_path, 1, 3, *programs]
+def test_a_power_cut_at_any_moment_leaves_one_whole_program_and_the_records(installed, tmp_path):
+    file = installed.publisher.publish("0.2.0")
+    programs = [installed.place.root / "qcapp", file.with_suffix("") / "qcapp"]
+    words = [tmp_path, file, installed.publisher.public_path, 1, 3, *programs]
     done = subprocess.run(
         [sys.executable, "-c", CUT, *map(str, words)],
         capture_output=True, text=True, check=False, timeout=120, cwd=Path(__file__).parents[2],
@@ -205,7 +205,7 @@ def test_a_power_cut_at_any_moment_leaves_one_whole_program_and_the_records(desk
     for _at, _code, version, inside, is_whole, seq in lines:
         assert version == inside and is_whole == "True" and seq == "0"
     assert lines[0][2] == "0.1.0" and lines[-1][1:3] == ["0", "0.2.0"]
-    assert len(list_copies(desk)) == 1, "what was cut off is tidied away"
+    assert len(list_copies(installed)) == 1, "what was cut off is tidied away"
     # Once the new one is chosen it stays chosen: whatever was cut off later.
     versions = [line[2] for line in lines]
     assert versions == sorted(versions)
@@ -218,32 +218,32 @@ def hold(first: str = "") -> str:
     )
 
 
-def choose_new(desk, first: str) -> None:
+def choose_new(installed, first: str) -> None:
     """0.2.0 is chosen and not proven, as an update leaves it."""
-    write_program(desk.place.versions / "0.2.0", "0.2.0", hold(first))
-    copy = Path(desk.settings.key_file).with_name("yard.before-0.2.0.db")
-    shutil.copyfile(Path(desk.settings.key_file).with_name("yard.db"), copy)
-    desk.place.choose(Choice("0.2.0", "", is_proven=False, copy=str(copy)))
+    write_program(installed.place.versions / "0.2.0", "0.2.0", hold(first))
+    copy = Path(installed.settings.key_file).with_name("yard.before-0.2.0.db")
+    shutil.copyfile(Path(installed.settings.key_file).with_name("yard.db"), copy)
+    installed.place.choose(Choice("0.2.0", "", is_proven=False, copy=str(copy)))
 
 
-def test_a_version_that_fails_with_the_real_records_is_given_up(desk, tmp_path):
+def test_a_version_that_fails_with_the_real_records_is_given_up(installed, tmp_path):
     """The new one ends at its start; the one before runs with the same words."""
-    choose_new(desk, "raise SystemExit(3)")
-    write_again(desk.place, hold("raise SystemExit(0)"))
+    choose_new(installed, "raise SystemExit(3)")
+    write_again(installed.place, hold("raise SystemExit(0)"))
     put = []
-    code = run_watched(desk.place, ["start", "--port", "1"], put.append, seconds=10)
+    code = run_watched(installed.place, ["start", "--port", "1"], put.append, seconds=10)
     assert code == 0 and put == [str(tmp_path / "yard.before-0.2.0.db")]
-    choice = desk.place.read_choice()
+    choice = installed.place.read_choice()
     assert choice.version == "" and "0.2.0: exit code 3" in choice.failed
     assert "exit code 3" in tell_given_up(choice)
-    assert (desk.place.root / "started").read_text() == "['start', '--port', '1']"
+    assert (installed.place.root / "started").read_text() == "['start', '--port', '1']"
 
 
-def test_a_version_that_stays_silent_is_given_up(desk):
-    choose_new(desk, "import time; time.sleep(60)")
-    write_again(desk.place, hold("raise SystemExit(0)"))
-    assert run_watched(desk.place, ["start"], lambda _copy: None, seconds=1) == 0
-    assert "no answer in 1 s" in desk.place.read_choice().failed
+def test_a_version_that_stays_silent_is_given_up(installed):
+    choose_new(installed, "import time; time.sleep(60)")
+    write_again(installed.place, hold("raise SystemExit(0)"))
+    assert run_watched(installed.place, ["start"], lambda _copy: None, seconds=1) == 0
+    assert "no answer in 1 s" in installed.place.read_choice().failed
 
 
 def write_again(place: ProgramPlace, first: str) -> None:
@@ -253,65 +253,67 @@ def write_again(place: ProgramPlace, first: str) -> None:
         path.rename(place.root / path.name)
 
 
-def test_a_version_that_proves_itself_is_left_running(desk):
-    choose_new(desk, "")
+def test_a_version_that_proves_itself_is_left_running(installed):
+    choose_new(installed, "")
     port = find_free_port()
     code = (
         "import sys; from pathlib import Path; from qcapp.release.launch import run_watched;"
         "from qcapp.release.place import ProgramPlace;"
         "sys.exit(run_watched(ProgramPlace(Path(sys.argv[1]), 'qcapp'), sys.argv[2:], print))"
     )
-    words = [sys.executable, "-c", code, str(desk.place.root), "start", "--port", str(port)]
+    words = [sys.executable, "-c", code, str(installed.place.root), "start", "--port", str(port)]
     process = subprocess.Popen(words, start_new_session=True)
     try:
         end = time.monotonic() + 15
         while ask_version(port) != "0.2.0" and time.monotonic() < end:
             time.sleep(0.05)
-        desk.place.prove(desk.place.root / "qcapp")
-        assert not desk.place.read_choice().is_proven, "the old program proves nothing of the new"
-        desk.place.prove(desk.place.find_entry("0.2.0"))
-        assert desk.place.read_choice().is_proven
+        installed.place.prove(installed.place.root / "qcapp")
+        assert not installed.place.read_choice().is_proven, (
+            "the old program proves nothing of the new"
+        )
+        installed.place.prove(installed.place.find_entry("0.2.0"))
+        assert installed.place.read_choice().is_proven
         time.sleep(0.5)
         assert process.poll() is None and ask_version(port) == "0.2.0"
     finally:
         os.killpg(process.pid, signal.SIGTERM)
         process.wait(10)
-    assert desk.place.read_choice().version == "0.2.0"
+    assert installed.place.read_choice().version == "0.2.0"
 
 
-def test_double_click_hands_over_to_the_chosen_version(desk, monkeypatch):
-    assert hand_over(desk.place, ["start"], print) is None, "nothing was chosen yet"
-    choose_new(desk, "")
+def test_double_click_hands_over_to_the_chosen_version(installed, monkeypatch):
+    assert hand_over(installed.place, ["start"], print) is None, "nothing was chosen yet"
+    choose_new(installed, "")
     started = []
     monkeypatch.setattr(launch.os, "execve", lambda *words: started.append(words))
     monkeypatch.setattr(launch, "_start", lambda *_words: subprocess.Popen(["true"]))
     monkeypatch.setattr(launch, "run_watched", lambda *_words: 7)
-    assert hand_over(desk.place, ["start"], print) == 7, "until it is proven it is watched"
+    assert hand_over(installed.place, ["start"], print) == 7, "until it is proven it is watched"
     assert not started
-    hand_over(desk.place, ["rate", "--faults", "3"], print)
+    hand_over(installed.place, ["rate", "--faults", "3"], print)
     entry, words, surroundings = started[0]
-    assert words == [str(desk.place.versions / "0.2.0" / "qcapp"), "rate", "--faults", "3"]
+    assert words == [str(installed.place.versions / "0.2.0" / "qcapp"), "rate", "--faults", "3"]
     assert str(entry) == words[0] and surroundings["PYINSTALLER_RESET_ENVIRONMENT"] == "1"
 
 
-def test_a_choice_that_cannot_be_read_or_is_not_there_is_the_unzipped_one(desk):
-    desk.place.choose(Choice("0.9.0"))
-    assert desk.place.read_choice() == Choice(), "its folder is gone"
+def test_a_choice_that_cannot_be_read_or_is_not_there_is_the_unzipped_one(installed):
+    installed.place.choose(Choice("0.9.0"))
+    assert installed.place.read_choice() == Choice(), "its folder is gone"
     for text in ("", "[]", "{", '{"other": 1}'):
-        (desk.place.versions / "chosen.json").write_text(text)
-        assert desk.place.read_choice() == Choice()
+        (installed.place.versions / "chosen.json").write_text(text)
+        assert installed.place.read_choice() == Choice()
 
 
-def test_a_program_knows_its_place_as_unzipped_and_as_a_version(desk):
-    write_program(desk.place.versions / "0.2.0", "0.2.0")
-    for program in (desk.place.root / "qcapp", desk.place.versions / "0.2.0" / "qcapp"):
-        assert find_place_of(program) == desk.place
+def test_a_program_knows_its_place_as_unzipped_and_as_a_version(installed):
+    write_program(installed.place.versions / "0.2.0", "0.2.0")
+    for program in (installed.place.root / "qcapp", installed.place.versions / "0.2.0" / "qcapp"):
+        assert find_place_of(program) == installed.place
 
 
-def test_what_starts_by_itself_is_the_unzipped_program_whatever_version_runs(desk):
-    entry = write_program(desk.place.versions / "0.2.0", "0.2.0")
+def test_what_starts_by_itself_is_the_unzipped_program_whatever_version_runs(installed):
+    entry = write_program(installed.place.versions / "0.2.0", "0.2.0")
     words = describe_self(8000, find_place_of(entry))
-    assert words == [str(desk.place.root / "qcapp"), "start", "--no-browser", "--port", "8000"]
+    assert words == [str(installed.place.root / "qcapp"), "start", "--no-browser", "--port", "8000"]
     assert describe_self(8000, None)[:3] == [sys.executable, "-m", "qcapp"]
 
 
@@ -334,10 +336,10 @@ def change_shape(path, number):
         connection.execute("UPDATE alembic_version SET version_num = ?", (number,))
 
 
-def test_runner_brings_an_update_in_the_background_and_says_how_it_ended(desk, monkeypatch):
-    runner = Runner(desk.settings, find_free_port())
-    runner.publisher = desk.publisher.public_path
-    monkeypatch.setattr("qcapp.cli.runner.need_own_place", lambda: desk.place)
+def test_runner_brings_an_update_in_the_background_and_says_how_it_ended(installed, monkeypatch):
+    runner = Runner(installed.settings, find_free_port())
+    runner.publisher = installed.publisher.public_path
+    monkeypatch.setattr("qcapp.cli.runner.need_own_place", lambda: installed.place)
     stopped = []
     runner._stop = lambda: stopped.append(True)
 
@@ -351,19 +353,19 @@ def test_runner_brings_an_update_in_the_background_and_says_how_it_ended(desk, m
         time.sleep(0.05)
         assert not folder.exists(), "the upload is taken away"
 
-    bring(desk.publisher.publish("0.0.1"))
+    bring(installed.publisher.publish("0.0.1"))
     assert "not newer" in str(runner.update.problem) and not stopped and runner.chosen is None
-    bring(desk.publisher.publish("0.2.0"))
-    assert stopped and runner.chosen == desk.place and "0.2.0" in runner.update.step
+    bring(installed.publisher.publish("0.2.0"))
+    assert stopped and runner.chosen == installed.place and "0.2.0" in runner.update.step
 
 
-def test_a_running_version_is_proven_by_its_own_answer(desk, monkeypatch):
-    choose_new(desk, "")
-    entry = desk.place.find_entry("0.2.0")
+def test_a_running_version_is_proven_by_its_own_answer(installed, monkeypatch):
+    choose_new(installed, "")
+    entry = installed.place.find_entry("0.2.0")
     monkeypatch.setattr("qcapp.cli.runner.sys.executable", str(entry))
     monkeypatch.setattr("qcapp.cli.runner.await_answer", lambda *_words: False)
-    prove(desk.place, 1)
-    assert not desk.place.read_choice().is_proven
+    prove(installed.place, 1)
+    assert not installed.place.read_choice().is_proven
     monkeypatch.setattr("qcapp.cli.runner.await_answer", lambda *_words: True)
-    prove(desk.place, 1)
-    assert desk.place.read_choice().is_proven
+    prove(installed.place, 1)
+    assert installed.place.read_choice().is_proven

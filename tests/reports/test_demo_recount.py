@@ -13,7 +13,7 @@ import pytest
 from pypdf import PdfReader
 from typer.testing import CliRunner
 
-from qcapp.access.links import make_link
+from qcapp.access.summary_links import make_summary_link
 from qcapp.cli.main import app as program
 from qcapp.reports.totals import OUTCOMES, WORDS
 from qcapp.store.registry.checklists import load_checklists
@@ -183,7 +183,7 @@ def test_what_a_buyer_gets_is_what_the_log_says(counted):
         named = name_parts_by(counts, titles, {})
         assert_same(views.read_document(document), counts, "the signed file")
         assert_same(views.read_paper_data(document), counts, "what is printed")
-        link = make_link(
+        link = make_summary_link(
             client.app.state.store, batch=code, label="x", made_by="lead", days=9, now=NOW
         )
         page = client.get(f"/s/{link}").text
@@ -226,7 +226,9 @@ def test_one_figure_off_by_one_on_a_buyers_page_is_found(counted):
 def test_paper_itself_says_what_the_log_says(counted):
     client, documents, found = counted
     code = max(documents, key=lambda code: documents[code]["faults"]["total"])
-    link = make_link(client.app.state.store, batch=code, label="x", made_by="lead", days=9, now=NOW)
+    link = make_summary_link(
+        client.app.state.store, batch=code, label="x", made_by="lead", days=9, now=NOW
+    )
     pdf = PdfReader(io.BytesIO(client.get(f"/s/{link}/summary.pdf").content))
     text = "\n".join(part.extract_text() for part in pdf.pages)
     assert_same(views.read_paper_text(text), found["batches"][code, "finished"], "the paper")

@@ -9,7 +9,7 @@ import jsonschema
 import pytest
 from pypdf import PdfReader
 
-from qcapp.access.links import make_link
+from qcapp.access.summary_links import make_summary_link
 from qcapp.app import create_app
 from qcapp.reports.totals import list_wrong_sums_of
 from qcapp.settings import Settings
@@ -97,7 +97,7 @@ def test_both_are_shown_and_printed_without_a_maker(demo):
     for pick in (max, min):
         document = pick(documents.values(), key=first_pass_rate)
         code = document["batch"]["code"]
-        link = make_link(
+        link = make_summary_link(
             client.app.state.store, batch=code, label="x", made_by="lead", days=9, now=NOW
         )
         page = text_of(client.get(f"/s/{link}"))

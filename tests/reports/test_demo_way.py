@@ -71,20 +71,20 @@ def find_last_looks(visits, names, until):
     }
 
 
-def find_gate(check, first, before, inspections):
+def find_earlier(check, first, before, inspections):
     """(when, stage, looks) of the stage that looked last, None where none did."""
-    gates = []
+    stages = []
     for stage, names in check["should_be_caught_by"].items():
         for other in before:
             if other.startswith(f"{stage}/"):
                 looks = find_last_looks(inspections[other], names, first["captured_at"])
                 if len(looks) == len(names):
-                    gates.append((max(at for at, _verdict in looks.values()), stage, looks))
-    return max(gates, key=lambda gate: gate[0], default=None)
+                    stages.append((max(at for at, _verdict in looks.values()), stage, looks))
+    return max(stages, key=lambda earlier: earlier[0], default=None)
 
 
 def list_passages(inspections, compiled):
-    """(gate's stage, later article, was it a fault) of all later first inspections."""
+    """(earlier stage, later article, was it a fault) of all later first inspections."""
     checks_of = {
         stage: {one["id"]: one for one in two["checks"]} for stage, two in compiled.items()
     }
@@ -94,16 +94,16 @@ def list_passages(inspections, compiled):
         for check in checks_of[first["stage"]].values():
             verdict = first["body"]["verdicts"].get(check["id"])
             if verdict in LOOKED and "should_be_caught_by" in check:
-                gate = find_gate(check, first, before, inspections)
-                if gate and not any(
-                    is_fault(checks_of[gate[1]][name], seen)
-                    for name, (_at, seen) in gate[2].items()
+                earlier = find_earlier(check, first, before, inspections)
+                if earlier and not any(
+                    is_fault(checks_of[earlier[1]][name], seen)
+                    for name, (_at, seen) in earlier[2].items()
                 ):
-                    yield gate[1], key, is_fault(check, verdict)
+                    yield earlier[1], key, is_fault(check, verdict)
 
 
 def recount(store):
-    """{gate's stage: (pieces with a fault let through, pieces followed)}; the phones' verdicts are
+    """{earlier stage: (pieces with a fault let through, pieces followed)}; the phones' verdicts are
     what the server judged (another test holds that).
     """
     inspections, compiled = read_inspections(store)
@@ -129,8 +129,8 @@ def test_what_was_let_through_is_what_a_recount_of_the_records_says(demo):  # no
     store = client.app.state.store
     with store.reading() as connection:
         history = load_history(connection)
-    gates = load_escapes(store, history, Filters(has_all_days=True))
-    told = {one.stage: (one.rate.failed, one.rate.inspected) for one in gates}
+    stages = load_escapes(store, history, Filters(has_all_days=True))
+    told = {one.stage: (one.rate.failed, one.rate.inspected) for one in stages}
     assert told == recount(store)
     assert len(told) == 6 and all(of for _failed, of in told.values())
     assert sum(failed for failed, _of in told.values()) > 0

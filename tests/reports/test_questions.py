@@ -4,8 +4,8 @@ from collections import Counter
 
 import pytest
 
-from qcapp.access.links import make_link
 from qcapp.access.roles import SIGNED_IN
+from qcapp.access.summary_links import make_summary_link
 from tests.builders import NOW, make_cookie, open_client
 from tests.reports.questions import Seen, has_answer, read_questions, walk
 from tests.reports.seen_page import parse_page
@@ -42,7 +42,7 @@ def test_answer_is_found_where_the_clicks_lead(clients, question):
     client = clients[question.person]
     if "{link}" in start:
         store, made = client.app.state.store, {"label": "buyer", "made_by": "lead", "days": 9}
-        start = start.format(link=make_link(store, batch="B5", now=NOW, **made))
+        start = start.format(link=make_summary_link(store, batch="B5", now=NOW, **made))
     seen = walk(client, start, question.clicks)
     assert has_answer(seen, question.answer), seen.text
 

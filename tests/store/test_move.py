@@ -8,12 +8,12 @@ import pytest
 from sqlalchemy import func, select, update
 from sqlmodel import SQLModel
 
-from qcapp.access.links import make_link
+from qcapp.access.summary_links import make_summary_link
 from qcapp.errors import BadInput, Clash, QcappError
 from qcapp.settings import Settings
 from qcapp.store import log
 from qcapp.store.engine import Store
-from qcapp.store.registry import links, photos
+from qcapp.store.registry import photos, summary_links
 from qcapp.store.tables import LOG, STOVE
 from qcapp.store.upkeep import move_rows
 from qcapp.store.upkeep.audit import audit_store
@@ -65,7 +65,9 @@ def yard(tmp_path, monkeypatch):
         )
         photos.append_piece(connection, "ab" * 32, size=100, offset=0, piece=b"half", is_sound=True)
     issue(yard)
-    token = make_link(yard.store, batch="B1", label="Buyer", made_by="lead", days=9, now=NOW)
+    token = make_summary_link(
+        yard.store, batch="B1", label="Buyer", made_by="lead", days=9, now=NOW
+    )
     assert yard.client.get(f"/s/{token}").status_code == 200
     return yard
 
@@ -107,9 +109,12 @@ def test_there_and_back_again_nothing_differs(yard, cluster_url, tmp_path):
 def test_numbers_go_on_after_those_that_were_carried_over(yard, cluster_url):
     there = Store(cluster_url)
     move_yard(yard.store, there, quiet)
-    token = make_link(there, batch="B1", label="Second", made_by="lead", days=9, now=NOW)
+    token = make_summary_link(there, batch="B1", label="Second", made_by="lead", days=9, now=NOW)
     with there.reading() as connection:
-        assert [row.label for row in links.list_links(connection, "B1")] == ["Second", "Buyer"]
+        assert [row.label for row in summary_links.list_summary_links(connection, "B1")] == [
+            "Second",
+            "Buyer",
+        ]
     assert token
     there.close()
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import qcapp
 from qcapp.access.devices import make_join_code
-from qcapp.access.links import make_link
+from qcapp.access.summary_links import make_summary_link
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.store.registry.batches import get_batch
@@ -100,7 +100,7 @@ def lead_decides(store: Store, folder: Path) -> None:
     reject(store, held["impossible_value"].seq, reason="mistyped", **more)
     settings = Settings(yard_name="Kept yard", key_file=folder / kept.KEY)
     issue_summary(store, settings, batch, issued_by="lead", now=KEPT_AT)
-    make_link(store, batch="B1", label="buyer", made_by="lead", days=400, now=KEPT_AT)
+    make_summary_link(store, batch="B1", label="buyer", made_by="lead", days=400, now=KEPT_AT)
     invite(store, code="LEAD", name="Lead", role="lead", made_by="lead", now=KEPT_AT)
 
 

@@ -12,7 +12,7 @@ from tests.builders import NOW, ROOT, make_cookie, open_client, open_small_store
 
 
 @dataclass
-class Desk:
+class Yard:
     client: TestClient
     moments: list
 
@@ -28,7 +28,7 @@ def yard(tmp_path):
     moments = [NOW]
     app = create_app(settings, store, clock=lambda: moments[0])
     app.state.are_backups_daily = True
-    return Desk(open_client(app, cookie=make_cookie(store)), moments)
+    return Yard(open_client(app, cookie=make_cookie(store)), moments)
 
 
 def test_page_tells_what_is_kept_and_makes_one(yard, tmp_path):

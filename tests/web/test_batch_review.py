@@ -1,4 +1,4 @@
-"""The lead's desk of a batch: plan, overruling, issuing, links."""
+"""The lead's page of a batch: plan, overruling, issuing, links."""
 
 import dataclasses
 import json
@@ -343,7 +343,7 @@ def test_phones_do_not_pull_the_servers_own_records(yard):
     assert cursor == f"{head.seq}:{head.chain[:16]}"
 
 
-def test_batch_without_a_checklist_has_no_desk_and_says_why(yard):
+def test_batch_without_a_checklist_has_no_review_and_says_why(yard):
     with yard.store.writing() as connection:
         connection.exec_driver_sql("UPDATE batch SET checklist_ids = '[]'")
     assert "This batch has no checklist" in text_of(yard.client.get("/batches/B1"))

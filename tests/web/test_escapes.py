@@ -105,15 +105,15 @@ def recount(truth):
 def test_rates_are_those_recounted_from_what_was_pushed(filled):
     yard, truth = filled
     by_check, (escaped, followed) = recount(truth)
-    (gate,) = yard.client.get("/api/trainer/escapes").json()
-    assert gate["checklist"] == "small-liner"
-    assert (gate["rate"]["failed"], gate["rate"]["inspected"]) == (escaped, followed)
+    (stage,) = yard.client.get("/api/trainer/escapes").json()
+    assert stage["checklist"] == "small-liner"
+    assert (stage["rate"]["failed"], stage["rate"]["inspected"]) == (escaped, followed)
     interval = wilson_interval(escaped, followed)
-    assert gate["rate"]["interval"]["low"] == pytest.approx(interval.low)
-    assert gate["faults"] == sum(failed for failed, _of in by_check.values())
-    told = {one["later"][1]: one["rate"] for one in gate["checks"]}
+    assert stage["rate"]["interval"]["low"] == pytest.approx(interval.low)
+    assert stage["faults"] == sum(failed for failed, _of in by_check.values())
+    told = {one["later"][1]: one["rate"] for one in stage["checks"]}
     assert {name: [one["failed"], one["inspected"]] for name, one in told.items()} == by_check
-    assert 0 < escaped < gate["faults"] + 1 <= followed
+    assert 0 < escaped < stage["faults"] + 1 <= followed
 
 
 def test_page_and_table_say_the_same_once_with_count_and_interval(filled):
@@ -127,13 +127,13 @@ def test_page_and_table_say_the_same_once_with_count_and_interval(filled):
 
 
 def test_filters_are_of_the_later_inspection(filled):
-    """The liners were inspected days before: they still are the gate of what is in the filter."""
+    """The liners were inspected days before: the earlier stage of what is in the filter."""
     yard, truth = filled
     _by_check, pieces = recount(truth)
-    (gate,) = yard.client.get("/api/trainer/escapes?since=2026-11-08").json()
-    assert [gate["rate"]["failed"], gate["rate"]["inspected"]] == pieces
-    (gate,) = yard.client.get("/api/trainer/escapes?until=2026-11-07").json()
-    assert gate["rate"]["inspected"] == 0
+    (stage,) = yard.client.get("/api/trainer/escapes?since=2026-11-08").json()
+    assert [stage["rate"]["failed"], stage["rate"]["inspected"]] == pieces
+    (stage,) = yard.client.get("/api/trainer/escapes?until=2026-11-07").json()
+    assert stage["rate"]["inspected"] == 0
 
 
 def test_where_no_record_links_anything_the_page_says_so():

@@ -5,6 +5,7 @@ import re
 
 import pytest
 
+from qcapp.store.registry import batches
 from tests.builders import Phone, drop_marks, open_yard
 from tests.store.test_projections import dump
 from tests.web.test_pages import text_of
@@ -120,6 +121,33 @@ def test_refusal_stands_on_the_page_with_what_was_chosen(yard):
     )
     assert re.search(r'value="A02" selected', refused.text) and 'value="asked Ciro"' in refused.text
     assert dump(yard.store) == ([], [], [], [])
+
+
+def test_batch_that_is_meant_is_chosen_from_the_list_or_typed(yard):
+    yard.push(yard.phone.inspect("B1-001", batch="B9"))
+    with yard.store.writing() as connection:
+        newer = batches.get_batch(connection, "B1")
+        batches.save_batches(
+            connection,
+            [
+                {**newer, "code": f"N{n}", "opened_on": "2026-11-20", "closed_at": "2026-11-21"}
+                for n in range(batches.MAX_CLOSED)
+            ]
+            + [{**newer, "code": "OLD", "opened_on": "2015-01-05"}],
+        )
+        connection.execute(
+            batches.BATCH.update()
+            .where(batches.BATCH.c.code == "OLD")
+            .values(closed_at="2099-01-01")
+        )
+    page = yard.client.get("/yard/quarantine/1").text
+    assert re.search(r'<input id="m-batch-1" name="batch.B9" list="batches"', page)
+    assert '<option value="N7">' in page and '<option value="OLD">' not in page
+    refused = decide(yard, 1, action="accept", **{"batch.B9": "B777"})
+    assert "B9 cannot be changed to B777" in text_of(refused)
+    assert 'name="batch.B9"' in refused.text and 'value="B777"' in refused.text
+    decide(yard, 1, action="accept", **{"batch.B9": "OLD"})
+    assert "It counts" in text_of(yard.client.get("/yard/quarantine/1"))
 
 
 @pytest.mark.parametrize(("field", "text"), [("reason", " "), ("reason", "x" * 501)])

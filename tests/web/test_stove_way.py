@@ -60,7 +60,7 @@ def test_page_joins_liner_and_stove_and_names_people_faults_readings_and_correct
         assert re.search(r"door-opening-width 106 97 to 103 mm, target 100 fail", page)
         assert re.search(r"Liner: door opening width 110 107 to 113 mm", page)
         assert "corrected by Ciro (I01): typed by another" in page
-        # One line, with what the gate is charged with.
+        # One line, with what the earlier stage is charged with.
         assert page.count("Let through: “door-opening-width” failed at Small stove; the stage") == 1
         assert "Small liner had passed it on 2026-11-02." in page
 

@@ -13,8 +13,8 @@ import pytest
 from pypdf import PdfReader
 from sqlalchemy import insert, update
 
-from qcapp.access.links import make_link
 from qcapp.access.signing import check_proof, sign_document
+from qcapp.access.summary_links import make_summary_link
 from qcapp.checklist.model import Checklist
 from qcapp.documents.summary_head_texts import TRANSLATION_NOTE
 from qcapp.i18n.active_locale import use_locale
@@ -80,7 +80,9 @@ def with_photo(yard, serial, sha256, **change):
 
 def make_address(yard):
     """The page of a link for the first buyer."""
-    token = make_link(yard.store, batch="B1", label="First buyer", made_by="lead", days=90, now=NOW)
+    token = make_summary_link(
+        yard.store, batch="B1", label="First buyer", made_by="lead", days=90, now=NOW
+    )
     return f"/s/{token}"
 
 
@@ -154,10 +156,10 @@ def test_every_answer_behind_the_link_is_private(yard, address, path):
 
 
 def test_unknown_expired_and_revoked_links_look_the_same(yard):
-    old = make_link(
+    old = make_summary_link(
         yard.store, batch="B1", label="Old", made_by="lead", days=1, now=NOW - timedelta(days=1)
     )
-    gone = make_link(yard.store, batch="B1", label="Gone", made_by="lead", days=90, now=NOW)
+    gone = make_summary_link(yard.store, batch="B1", label="Gone", made_by="lead", days=90, now=NOW)
     with yard.store.reading() as connection:
         no = connection.exec_driver_sql("SELECT max(no) FROM summary_link").scalar()
     assert yard.client.get(f"/s/{gone}").status_code == 200
@@ -182,7 +184,9 @@ def test_link_of_one_batch_cannot_be_taken_back_from_another(yard, address):
 
 
 def test_every_opening_is_written_down_with_its_time(yard):
-    token = make_link(yard.store, batch="B1", label="Counted", made_by="lead", days=90, now=NOW)
+    token = make_summary_link(
+        yard.store, batch="B1", label="Counted", made_by="lead", days=90, now=NOW
+    )
     yard.client.get(f"/s/{token}")
     yard.client.get(f"/s/{token}/summary.json")
     page = text_of(yard.client.get("/batches/B1"))
@@ -320,7 +324,8 @@ def test_altered_row_is_found_by_the_check(tmp_path, change, words, french):
     yard = open_yard(tmp_path)
     yard.push(*(yard.phone.inspect(f"B1-{n:03}") for n in range(18)))
     issue(yard)
-    address = f"/s/{make_link(yard.store, batch='B1', label='x', made_by='lead', days=9, now=NOW)}"
+    token = make_summary_link(yard.store, batch="B1", label="x", made_by="lead", days=9, now=NOW)
+    address = f"/s/{token}"
     with yard.store.writing() as connection:
         assert connection.exec_driver_sql(change).rowcount > 0
     page = yard.client.get(f"{address}/verify").text

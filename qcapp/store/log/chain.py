@@ -32,10 +32,12 @@ def ensure_server_id(connection: Connection) -> None:
         connection.execute(insert(META), [{"key": "server_id", "value": secrets.token_hex(32)}])
 
 
+# Made once: every push asks it.
+_HEAD = select(LOG.c.seq, LOG.c.chain).order_by(LOG.c.seq.desc()).limit(1)
+
+
 def get_head(connection: Connection) -> Head:
-    row = connection.execute(
-        select(LOG.c.seq, LOG.c.chain).order_by(LOG.c.seq.desc()).limit(1)
-    ).first()
+    row = connection.execute(_HEAD).first()
     return Head(row.seq, row.chain) if row else Head(0, get_server_id(connection))
 
 

@@ -5,7 +5,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, and_, case, func, not_, or_, select
+from sqlalchemy import ColumnElement, Connection, and_, bindparam, case, func, not_, or_, select
 
 from qcapp.store.chunks import chunked
 from qcapp.store.tables import LOG
@@ -38,6 +38,13 @@ class OwnRecords:
         return or_(LOG.c.reason.is_(None), not_(is_other), is_accepted)
 
 
+# Made once: every push asks it.
+_NUMBERED = select(LOG.c.dev_seq, LOG.c.id, LOG.c.reason).where(
+    LOG.c.device_id == bindparam("device"),
+    LOG.c.dev_seq.in_(bindparam("numbers", expanding=True)),
+)
+
+
 def list_shared_numbers(
     connection: Connection, numbers: Mapping[str, Collection[int]], but_reasons: Collection[str]
 ) -> dict[str, int]:
@@ -49,10 +56,8 @@ def list_shared_numbers(
     for device_id, own in numbers.items():
         ids: dict[int, set[str]] = {}
         for wanted in chunked(own):
-            query = select(LOG.c.dev_seq, LOG.c.id, LOG.c.reason).where(
-                LOG.c.device_id == device_id, LOG.c.dev_seq.in_(wanted)
-            )
-            for number, event_id, reason in connection.execute(query):
+            asked = {"device": device_id, "numbers": wanted}
+            for number, event_id, reason in connection.execute(_NUMBERED, asked):
                 if reason is None or json.loads(reason)["code"] not in but_reasons:
                     ids.setdefault(number, set()).add(event_id)
         shared = [number for number, same in ids.items() if len(same) > 1]

@@ -64,6 +64,19 @@ class TrailRecord(NamedTuple):
     raw: str
 
 
+# Made once, as every push asks them: to build one takes as long as to run it.
+_KNOWN = (
+    select(LOG.c.id, LOG.c.hash, LOG.c.state, LOG.c.reason, LOG.c.seq)
+    .where(LOG.c.id.in_(bindparam("ids", expanding=True)))
+    .order_by(LOG.c.seq)
+)
+_STOVE_EVENTS = (
+    select(LOG.c.seq, LOG.c.stove_key, LOG.c.raw)
+    .where(LOG.c.stove_key.in_(bindparam("stove_keys", expanding=True)), LOG.c.state == "counted")
+    .order_by(LOG.c.seq)
+)
+
+
 def find_record(connection: Connection, seq: int) -> LogRecord | None:
     """The record at a number, None when there is none."""
     row = connection.execute(select(LOG).where(LOG.c.seq == seq)).first()
@@ -72,13 +85,10 @@ def find_record(connection: Connection, seq: int) -> LogRecord | None:
 
 def list_known(connection: Connection, ids: Iterable[str]) -> list[KnownRecord]:
     """What is already kept under any of the ids."""
-    columns = (LOG.c.id, LOG.c.hash, LOG.c.state, LOG.c.reason, LOG.c.seq)
     return [
         KnownRecord(*row)
         for wanted in chunked(dict.fromkeys(ids))
-        for row in connection.execute(
-            select(*columns).where(LOG.c.id.in_(wanted)).order_by(LOG.c.seq)
-        )
+        for row in connection.execute(_KNOWN, {"ids": wanted})
     ]
 
 
@@ -105,12 +115,7 @@ def list_stove_events(
     at_hand = known or {}
     events: dict[str, list[dict[str, Any]]] = {key: [] for key in stove_keys}
     for wanted in chunked(events):
-        query = (
-            select(LOG.c.seq, LOG.c.stove_key, LOG.c.raw)
-            .where(LOG.c.stove_key.in_(wanted), LOG.c.state == "counted")
-            .order_by(LOG.c.seq)
-        )
-        for seq, key, raw in connection.execute(query):
+        for seq, key, raw in connection.execute(_STOVE_EVENTS, {"stove_keys": wanted}):
             events[key].append(at_hand[seq] if seq in at_hand else json.loads(raw))
     return events
 

@@ -64,13 +64,18 @@ def build_rows(
     return rows
 
 
-def _find_next_numbers(connection: Connection) -> tuple[Iterator[int], Iterator[int]]:
-    """Of stoves and of inspections."""
-    last = [
+# Made once: every push asks it.
+_LAST_NUMBERS = select(
+    *(
         select(func.coalesce(func.max(table.c.no), 0)).scalar_subquery()
         for table in (STOVE, INSPECTION)
-    ]
-    stove_no, inspection_no = connection.execute(select(*last)).one()
+    )
+)
+
+
+def _find_next_numbers(connection: Connection) -> tuple[Iterator[int], Iterator[int]]:
+    """Of stoves and of inspections."""
+    stove_no, inspection_no = connection.execute(_LAST_NUMBERS).one()
     return count_from(stove_no + 1), count_from(inspection_no + 1)
 
 

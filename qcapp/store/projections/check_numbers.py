@@ -2,13 +2,17 @@
 
 from collections.abc import Iterable, Mapping
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, bindparam, insert, select
 
 from qcapp.checklist.model import Checklist
 from qcapp.store.tables import CHECK_KEY
 
 # {checklist hash: {check id: number}}
 CheckNumbers = dict[str, dict[str, int]]
+# Made once: every push asks it.
+_NUMBERS = select(CHECK_KEY.c.checklist_hash, CHECK_KEY.c.check_id, CHECK_KEY.c.no).where(
+    CHECK_KEY.c.checklist_hash.in_(bindparam("hashes", expanding=True))
+)
 
 
 def ensure_check_nos(connection: Connection, checklists: Mapping[str, Checklist]) -> CheckNumbers:
@@ -34,10 +38,7 @@ def ensure_check_nos(connection: Connection, checklists: Mapping[str, Checklist]
 
 
 def _list_check_nos(connection: Connection, hashes: Iterable[str]) -> CheckNumbers:
-    query = select(CHECK_KEY.c.checklist_hash, CHECK_KEY.c.check_id, CHECK_KEY.c.no).where(
-        CHECK_KEY.c.checklist_hash.in_(list(hashes))
-    )
     numbers: CheckNumbers = {}
-    for key, check_id, no in connection.execute(query):
+    for key, check_id, no in connection.execute(_NUMBERS, {"hashes": list(hashes)}):
         numbers.setdefault(key, {})[check_id] = no
     return numbers

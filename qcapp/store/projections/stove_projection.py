@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from sqlalchemy import Connection, delete, select
+from sqlalchemy import Connection, bindparam, delete, select
 
 from qcapp.checklist.model import Checklist
 from qcapp.inspection.judged import JudgedInspections
@@ -87,10 +87,15 @@ def _find_checklists(
     return found | (load_checklists(connection, lacking) if lacking else {})
 
 
+# Made once: every push asks it.
+_KEPT = select(STOVE.c.stove_key).where(
+    STOVE.c.stove_key.in_(bindparam("stove_keys", expanding=True))
+)
+
+
 def _take_away(connection: Connection, keys: Sequence[str]) -> dict[TallyKey, Counts]:
     """Drops the stoves' rows, and gives what they had added to the tallies."""
-    query = select(STOVE.c.stove_key).where(STOVE.c.stove_key.in_(keys))
-    kept = list(connection.execute(query).scalars())
+    kept = list(connection.execute(_KEPT, {"stove_keys": keys}).scalars())
     if not kept:
         return {}
     counts = tallies.count_stoves(connection, kept)

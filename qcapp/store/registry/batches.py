@@ -4,7 +4,7 @@ import json
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, TypedDict, cast
 
-from sqlalchemy import Connection, Row, insert, select, update
+from sqlalchemy import Connection, Row, bindparam, insert, select, update
 
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
@@ -63,7 +63,9 @@ def get_batch(connection: Connection, code: str) -> Batch:
 def list_batches(
     connection: Connection, *, newest: int | None = None, skip: int = 0
 ) -> list[Batch]:
-    """Every batch, or so many, newest first."""
+    """Every batch, or so many, newest first. Every one of a yard of years is thousands: a page
+    asks for those it shows.
+    """
     query = (
         select(BATCH)
         .order_by(BATCH.c.opened_on.desc().nulls_last(), BATCH.c.code.desc())
@@ -81,6 +83,13 @@ def list_current_batches(connection: Connection) -> list[Batch]:
     return [_read_batch(row) for row in connection.execute(query.order_by(*order))]
 
 
+def list_open_batches(connection: Connection) -> list[Batch]:
+    """Newest first."""
+    query = select(BATCH).where(BATCH.c.closed_at.is_(None))
+    query = query.order_by(BATCH.c.opened_on.desc().nulls_last(), BATCH.c.code.desc())
+    return [_read_batch(row) for row in connection.execute(query)]
+
+
 def list_open_since(connection: Connection, since: str, *, newest: int) -> list[Batch]:
     """Those that are open, or were closed after a moment (UTC text); newest first, so many."""
     is_near = BATCH.c.closed_at.is_(None) | (BATCH.c.closed_at > since)
@@ -89,10 +98,14 @@ def list_open_since(connection: Connection, since: str, *, newest: int) -> list[
     return [_read_batch(row) for row in connection.execute(query)]
 
 
-def list_named_batches(connection: Connection, codes: Iterable[str]) -> list[Batch]:
-    """Those of the codes that are known."""
-    query = select(BATCH).where(BATCH.c.code.in_(sorted(set(codes))))
-    return [_read_batch(row) for row in connection.execute(query)]
+# Made once: every push asks it.
+_NAMED = select(BATCH).where(BATCH.c.code.in_(bindparam("codes", expanding=True)))
+
+
+def list_named_batches(connection: Connection, codes: Iterable[Any]) -> list[Batch]:
+    """Those of the codes that are known; what is no text is no batch's code."""
+    asked = sorted({code for code in codes if isinstance(code, str)})
+    return [_read_batch(row) for row in connection.execute(_NAMED, {"codes": asked})]
 
 
 def _read_batch(row: Row[Any]) -> Batch:

@@ -5,7 +5,16 @@ import json
 from collections.abc import Iterable
 from typing import Any, NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, Select, func, insert, select, update
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    Select,
+    bindparam,
+    func,
+    insert,
+    select,
+    update,
+)
 
 from qcapp.checklist.history import ChecklistHistory
 from qcapp.checklist.model import Checklist
@@ -94,6 +103,12 @@ def _refuse_other_content(connection: Connection, checklist: Checklist, origin: 
         )
 
 
+# Made once: every push asks it.
+_KEPT = select(REVISION.c.hash, REVISION.c.compiled, REVISION.c.origin).where(
+    REVISION.c.hash.in_(bindparam("hashes", expanding=True))
+)
+
+
 def load_checklists(connection: Connection, hashes: Iterable[Any]) -> dict[str, Checklist]:
     """The checklists of the given hashes that are known here, by hash."""
     return {key: one.checklist for key, one in load_kept(connection, hashes).items()}
@@ -102,11 +117,7 @@ def load_checklists(connection: Connection, hashes: Iterable[Any]) -> dict[str, 
 def load_kept(connection: Connection, hashes: Iterable[Any]) -> dict[str, KeptChecklist]:
     """The same, each with its origin."""
     wanted = sorted({item for item in hashes if isinstance(item, str)})
-    rows = connection.execute(
-        select(REVISION.c.hash, REVISION.c.compiled, REVISION.c.origin).where(
-            REVISION.c.hash.in_(wanted)
-        )
-    )
+    rows = connection.execute(_KEPT, {"hashes": wanted})
     return {row.hash: KeptChecklist(_read_checklist(row.compiled), row.origin) for row in rows}
 
 

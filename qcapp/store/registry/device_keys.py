@@ -2,9 +2,9 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-from sqlalchemy import Connection, Select, bindparam, func, insert, or_, select, update
+from sqlalchemy import Connection, bindparam, func, insert, or_, select, update
 
 from qcapp.store.tables import DEVICE, DEVICE_KEY
 
@@ -47,6 +47,13 @@ _SAME_PHONES = select(
     DEVICE.c.buyer_batch,
     (DEVICE.c.token_hash == "").label("is_guest"),
 ).where(or_(DEVICE.c.id.in_(_FIRSTS), DEVICE.c.restart_of.in_(_FIRSTS)))
+_ALL_KEYS = select(
+    DEVICE_KEY.c.device_id,
+    DEVICE_KEY.c.public_key,
+    DEVICE_KEY.c.from_seq,
+    DEVICE_KEY.c.retired_at,
+).order_by(DEVICE_KEY.c.from_seq, DEVICE_KEY.c.device_id, DEVICE_KEY.c.public_key)
+_KEYS_OF = _ALL_KEYS.where(DEVICE_KEY.c.device_id.in_(bindparam("ids", expanding=True)))
 
 
 def load_authors(connection: Connection, device_ids: Iterable[str]) -> Mapping[str, Author]:
@@ -57,7 +64,8 @@ def load_authors(connection: Connection, device_ids: Iterable[str]) -> Mapping[s
     revoked = {row.id for row in rows if row.revoked_at is not None}
     revoked |= {row.id for row in rows if row.is_guest and row.first_id in revoked}
     keys: dict[str, list[DeviceKey]] = {first: [] for first in first_ids.values()}
-    for key in _list_keys(connection, first_ids):
+    for row in connection.execute(_KEYS_OF, {"ids": list(first_ids)}):
+        key = DeviceKey(*row)
         keys[first_ids[key.device_id]].append(key)
     return {
         device_id: Author(
@@ -72,7 +80,7 @@ def load_authors(connection: Connection, device_ids: Iterable[str]) -> Mapping[s
 
 
 def list_device_keys(connection: Connection) -> list[DeviceKey]:
-    return [DeviceKey(*row) for row in connection.execute(_select_keys())]
+    return [DeviceKey(*row) for row in connection.execute(_ALL_KEYS)]
 
 
 def has_own_key(connection: Connection, device_id: str) -> bool:
@@ -99,17 +107,3 @@ def add_key(
         connection.execute(
             update(DEVICE).where(DEVICE.c.id == device_id).values(key_changed_at=now)
         )
-
-
-def _list_keys(connection: Connection, device_ids: Iterable[str]) -> list[DeviceKey]:
-    query = _select_keys().where(DEVICE_KEY.c.device_id.in_(set(device_ids)))
-    return [DeviceKey(*row) for row in connection.execute(query)]
-
-
-def _select_keys() -> Select[Any]:
-    return select(
-        DEVICE_KEY.c.device_id,
-        DEVICE_KEY.c.public_key,
-        DEVICE_KEY.c.from_seq,
-        DEVICE_KEY.c.retired_at,
-    ).order_by(DEVICE_KEY.c.from_seq, DEVICE_KEY.c.device_id, DEVICE_KEY.c.public_key)

@@ -2,7 +2,7 @@
 
 from typing import NamedTuple
 
-from sqlalchemy import Connection, delete, func, insert, select, update
+from sqlalchemy import Connection, bindparam, delete, func, insert, select, update
 
 from qcapp.store.tables import INTAKE, PHOTO, PHOTO_NAME, PHOTO_UPLOAD
 
@@ -15,10 +15,14 @@ class Taken(NamedTuple):
     bytes: int = 0
 
 
+# Made once: every push asks it.
+_TAKEN = select(*(INTAKE.c[name] for name in Taken._fields)).where(
+    INTAKE.c.device_id == bindparam("device"), INTAKE.c.day == bindparam("day")
+)
+
+
 def find_taken(connection: Connection, device_id: str, day: str) -> Taken:
-    columns = (INTAKE.c[name] for name in Taken._fields)
-    query = select(*columns).where(INTAKE.c.device_id == device_id, INTAKE.c.day == day)
-    row = connection.execute(query).first()
+    row = connection.execute(_TAKEN, {"device": device_id, "day": day}).first()
     return Taken(*row) if row else Taken()
 
 

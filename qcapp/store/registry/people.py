@@ -53,9 +53,13 @@ def get_person(connection: Connection, code: str) -> Person:
     return person
 
 
+# Made once: every push asks it.
+_BY_CODE = select(PERSON).order_by(PERSON.c.code)
+
+
 def list_people(connection: Connection) -> list[Person]:
     """By code."""
-    return [_read_person(row) for row in connection.execute(select(PERSON).order_by(PERSON.c.code))]
+    return [_read_person(row) for row in connection.execute(_BY_CODE)]
 
 
 def erase_person_name(connection: Connection, code: str) -> None:

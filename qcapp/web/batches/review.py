@@ -9,7 +9,7 @@ from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
 from pydantic import BaseModel, Field, StringConstraints
 
-from qcapp.access.links import revoke_link
+from qcapp.access.summary_links import revoke_summary_link
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.plan import PlanRequest
 from qcapp.reports.summary_wording import word_summary
@@ -188,5 +188,5 @@ def add_link(
     dependencies=[allow("decide_batches", "link_revoked")],
 )
 def take_back_link(code: str, no: int, store: StoreDep, now: NowDep) -> Response:
-    revoke_link(store, batch=code, no=no, now=now)
+    revoke_summary_link(store, batch=code, no=no, now=now)
     return _back(code)

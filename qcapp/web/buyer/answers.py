@@ -6,7 +6,7 @@ from fastapi import APIRouter, Form
 from fastapi.responses import RedirectResponse
 from pydantic import BaseModel, Field
 
-from qcapp.access.links import open_link
+from qcapp.access.summary_links import open_summary_link
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.usecases.answer_summary import record_answer
@@ -40,7 +40,7 @@ class Recheck(BaseModel):
 def add_answer(
     token: str, store: StoreDep, now: NowDep, form: Annotated[Answer, Form()]
 ) -> RedirectResponse:
-    link = open_link(store, token, what="answer", now=now)
+    link = open_summary_link(store, token, what="answer", now=now)
     if form.answer != "accept" and not form.note.strip():
         raise BadInput(
             phrase("a question or a refusal needs a note"),
@@ -62,7 +62,7 @@ def add_answer(
 def add_recheck(
     token: str, store: StoreDep, now: NowDep, form: Annotated[Recheck, Form()]
 ) -> RedirectResponse:
-    link = open_link(store, token, what="re-check", now=now)
+    link = open_summary_link(store, token, what="re-check", now=now)
     offered = find_proof(store, link, form.number)["summary"]["counts"]["offered"]
     if not form.failed <= form.n <= offered:
         raise BadInput(

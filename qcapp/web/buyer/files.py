@@ -6,7 +6,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
-from qcapp.access.links import open_link
+from qcapp.access.summary_links import open_summary_link
 from qcapp.documents.summary_pdf import build_summary_pdf
 from qcapp.documents.summary_sheet import build_summary_sheet
 from qcapp.documents.table_files import write_csv, write_xlsx
@@ -30,7 +30,7 @@ XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 @router.get("/summary.json", dependencies=[allow("open_shared")])
 def get_json(token: str, store: StoreDep, now: NowDep, number: Number = None) -> Response:
-    link = open_link(store, token, what="JSON", now=now)
+    link = open_summary_link(store, token, what="JSON", now=now)
     proof = find_proof(store, link, number)
     return _file(
         json.dumps(proof, ensure_ascii=False, indent=1).encode(),
@@ -48,7 +48,7 @@ def get_pdf(
     now: NowDep,
     number: Number = None,
 ) -> Response:
-    link = open_link(store, token, what="PDF", now=now)
+    link = open_summary_link(store, token, what="PDF", now=now)
     proof = find_proof(store, link, number)
     with store.reading() as connection:
         pictures = {
@@ -70,7 +70,7 @@ def get_pdf(
 
 @router.get("/{name}.csv", dependencies=[allow("open_shared")])
 def get_csv(token: str, name: str, store: StoreDep, now: NowDep) -> Response:
-    link = open_link(store, token, what=f"{name[:20]}.csv", now=now)
+    link = open_summary_link(store, token, what=f"{name[:20]}.csv", now=now)
     tables = {table.name: table for table in list_tables(store, link.batch)}
     if name not in tables:
         raise NotFound(
@@ -85,7 +85,7 @@ def get_csv(token: str, name: str, store: StoreDep, now: NowDep) -> Response:
 @router.get("/tables.xlsx", dependencies=[allow("open_shared")])
 def get_xlsx(token: str, store: StoreDep, now: NowDep, number: Number = None) -> Response:
     """The summary as issued, and the tables as recorded now."""
-    link = open_link(store, token, what="XLSX", now=now)
+    link = open_summary_link(store, token, what="XLSX", now=now)
     proof = find_proof(store, link, number)
     document = word_summary(proof["summary"], load_texts(store, proof["summary"]))
     sha256 = proof["signed"]["summary_sha256"]
@@ -102,7 +102,7 @@ def get_xlsx(token: str, store: StoreDep, now: NowDep, number: Number = None) ->
 @router.get("/photos/{sha256}", dependencies=[allow("open_shared")])
 def get_photo(token: str, sha256: str, store: StoreDep, now: NowDep) -> Response:
     """Only photos that an issued summary names."""
-    link = open_link(store, token, what=None, now=now)
+    link = open_summary_link(store, token, what=None, now=now)
     with store.reading() as connection:
         issued = [
             summaries.find_proof(connection, link.batch, row.number)

@@ -11,12 +11,12 @@ from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.queries import summaries
-from qcapp.store.registry.links import Link
+from qcapp.store.registry.summary_links import SummaryLink
 
 Number = Annotated[int | None, Query(ge=1)]
 
 
-def find_proof(store: Store, link: Link, number: int | None = None) -> dict[str, Any]:
+def find_proof(store: Store, link: SummaryLink, number: int | None = None) -> dict[str, Any]:
     """The signed summary, the newest without a number. Raises NotFound."""
     with store.reading() as connection:
         proof = summaries.find_proof(connection, link.batch, number)

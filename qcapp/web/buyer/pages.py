@@ -5,12 +5,12 @@ from typing import Any
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
-from qcapp.access.links import open_link
+from qcapp.access.summary_links import open_summary_link
 from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.queries import summaries
-from qcapp.store.registry.links import Link
+from qcapp.store.registry.summary_links import SummaryLink
 from qcapp.usecases.answer_summary import list_words_for_buyer
 from qcapp.usecases.issue_summary import read_public_key
 from qcapp.usecases.verify_summary import check_issued
@@ -35,14 +35,14 @@ def show_summary(
     say: str = "",
 ) -> HTMLResponse:
     """say: which answer the reader is about to give; it is only chosen beforehand in the form."""
-    link = open_link(store, token, what="page", now=now)
+    link = open_summary_link(store, token, what="page", now=now)
     proof = find_proof(store, link, number)
     view = _load_view(store, link, proof, f"/s/{token}", say)
     return show_proof(request, proof, drawings, store, view)
 
 
 def _load_view(
-    store: Store, link: Link, proof: dict[str, Any], address: str, say: str
+    store: Store, link: SummaryLink, proof: dict[str, Any], address: str, say: str
 ) -> BuyersView:
     document = proof["summary"]
     with store.reading() as connection:
@@ -68,7 +68,7 @@ def verify(
     now: NowDep,
     number: Number = None,
 ) -> HTMLResponse:
-    link = open_link(store, token, what="verify", now=now)
+    link = open_summary_link(store, token, what="verify", now=now)
     proof = find_proof(store, link, number)
     public_key = read_public_key(store, settings.key_file)
     findings = check_issued(store, link.batch, proof, public_key)

@@ -7,12 +7,12 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from pydantic import Field
 from starlette.datastructures import URL
 
-from qcapp.access.links import open_link
+from qcapp.access.summary_links import open_summary_link
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.summary_recheck import has_failed
 from qcapp.reports.summary_wording import word_summary
 from qcapp.store.engine import Store
-from qcapp.store.registry.links import Link
+from qcapp.store.registry.summary_links import SummaryLink
 from qcapp.usecases.recheck_stove import StoveForm, list_offered, load_rechecked, recheck_stove
 from qcapp.web.buyer.opened import Number, find_proof
 from qcapp.web.buyer.summary_view import load_texts
@@ -47,7 +47,7 @@ def show_recheck(
     done: str = "",
 ) -> HTMLResponse:
     """by: who enters; done: the serial that has just been recorded."""
-    link = open_link(store, token, what="re-check", now=now)
+    link = open_summary_link(store, token, what="re-check", now=now)
     document = find_proof(store, link, number)["summary"]
     form = StoveForm(number=document["number"], by=by[:40])
     return _recheck_page(request, store, link, document, form, done)
@@ -61,7 +61,7 @@ def add_stove(
     now: NowDep,
     form: Annotated[PhotosForm, Form()],
 ) -> Response:
-    link = open_link(store, token, what="re-check", now=now)
+    link = open_summary_link(store, token, what="re-check", now=now)
     document = find_proof(store, link, form.number)["summary"]
     recheck_stove(store, link, document, form, form.read_files(), now)
     if form.wrong:
@@ -76,7 +76,7 @@ def add_stove(
 def _recheck_page(
     request: Request,
     store: Store,
-    link: Link,
+    link: SummaryLink,
     document: dict[str, Any],
     form: StoveForm,
     done: str,

@@ -2,7 +2,7 @@
 became of a stove, trades.
 
 A new code that a page shows gets its words here. What a yard's own checklist adds (its trades, its
-gates) has none and is shown as it is written there.
+stages) has none and is shown as it is written there.
 """
 
 from qcapp.checklist.model import CHECK_KINDS
@@ -67,7 +67,7 @@ ABOUT = {
     "re-check": phrase("re-check"),
     "painted": phrase("painted"),
 }
-# Gates of the checklists that come with the program.
+# Stages of the checklists that come with the program.
 STAGES = {
     "blanks": phrase("blanks"),
     "bedding": phrase("bedding"),

@@ -11,7 +11,12 @@ from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.usecases import plan_study
 from qcapp.usecases.form import OpenForm
-from qcapp.usecases.load_studies import StudySheet, load_studies, load_study_sheet
+from qcapp.usecases.load_studies import (
+    StudySheet,
+    list_batches_to_study,
+    load_studies,
+    load_study_sheet,
+)
 from qcapp.usecases.plan_study import StudyPlan
 from qcapp.web.deps import MAX_SHEET_FIELDS, NowDep, StoreDep
 from qcapp.web.layout.page import page
@@ -51,12 +56,14 @@ def show_studies(request: Request, store: StoreDep, checklist: str = "") -> Resp
     context = load_studies(store)
     usual = sorted(context.current, key=lambda one: one.stage != "finished")
     named = [one for one in context.current if one.id == checklist]
+    chosen = next(iter(named or usual), None)
     return page(
         request,
         "measuring/studies.html",
         title=phrase("Do inspectors agree?"),
         context=context,
-        chosen=next(iter(named or usual), None),
+        chosen=chosen,
+        batches=list_batches_to_study(store, chosen) if chosen else [],
         done=context.count_done(),
     )
 

@@ -5,7 +5,7 @@ from fastapi import APIRouter
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.apprentice import ArtisanReport
 from qcapp.reports.artisans import StepTable
-from qcapp.reports.escapes import GateEscapes
+from qcapp.reports.escapes import StageEscapes
 from qcapp.reports.faults import StepFaults
 from qcapp.reports.lessons import LessonRow
 from qcapp.reports.pieces import PieceReport
@@ -57,7 +57,7 @@ def get_pieces(figures: FiguresDep) -> PieceReport:
 
 
 @router.get("/escapes", dependencies=[allow("see_figures")])
-def get_escapes(figures: FiguresDep) -> list[GateEscapes]:
+def get_escapes(figures: FiguresDep) -> list[StageEscapes]:
     """Of the pieces that each stage passed and a later one looked at, those with a fault that it
     let through.
     """

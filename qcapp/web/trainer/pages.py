@@ -102,7 +102,7 @@ def show_escapes(request: Request, figures: FiguresDep) -> Response:
         "trainer/escapes.html",
         figures,
         title=phrase("Faults that a stage let through"),
-        gates=figures.escapes,
+        stages=figures.escapes,
     )
 
 

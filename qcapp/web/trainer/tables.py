@@ -227,11 +227,11 @@ def _escapes(figures: TrainerFigures) -> Table:
     """A row a stage without check, then a row for each check of a later stage."""
     columns = ("stage_checklist", "later_checklist", "check", "step", "let_through", "of")
     rows: list[tuple[Cell, ...]] = []
-    for gate in figures.escapes:
-        rows.append((gate.checklist, "", "", "", *_list_rate(gate.rate)))
+    for stage in figures.escapes:
+        rows.append((stage.checklist, "", "", "", *_list_rate(stage.rate)))
         rows += [
-            (gate.checklist, one.later.checklist, one.ask, one.step, *_list_rate(one.rate))
-            for one in gate.checks
+            (stage.checklist, one.later.checklist, one.ask, one.step, *_list_rate(one.rate))
+            for one in stage.checks
         ]
     return Table("escapes", (*columns, "rate", "low", "high"), rows)
 

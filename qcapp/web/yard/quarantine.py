@@ -217,7 +217,9 @@ def _record_page(
     with store.reading() as connection:
         record = get_record(connection, seq)
         counting = find_counting_content(connection, record)
-        facts = load_facts(connection, [record.content.get("checklist_hash")])
+        facts = load_facts(
+            connection, [record.content.get("checklist_hash")], [record.content.get("batch")]
+        )
         values = {
             "record": record,
             "sender": _list_device_names(connection).get(
@@ -230,7 +232,7 @@ def _record_page(
             else None,
             "strangers": list_strangers(record, facts),
             "people": people.list_people(connection),
-            "batches": batches.list_batches(connection),
+            "batches": batches.list_current_batches(connection),
         }
     answer = page(
         request,

@@ -5,6 +5,24 @@ import json
 LEDGER = """async () => ({unsent: await core.countUnsent(), records: await core.countRecords(),
     meta: await core.readMeta(['have', 'dev_seq', 'device_id']) })"""
 
+# A note of so many chance bytes as text: the browser packs what repeats.
+MAKE_NOTE = """(length) => {
+    const bytes = Array.from(crypto.getRandomValues(new Uint8Array(length)));
+    return bytes.map((byte) => byte.toString(36)).join(''); }"""
+# Tries for a quarter of a minute; gives how many are left.
+WAIT_UNTIL_SENT = """async () => {
+    const pause = () => new Promise((go) => setTimeout(go, 75));
+    for (let tries = 0; tries < 200 && await core.countUnsent() > 0; tries += 1) await pause();
+    return core.countUnsent(); }"""
+# A record with a photo of its own, of a fault or not; the photo's name. The bytes: (7 at + length)
+# modulo 253, see `make_photo_bytes`.
+SAVE_PHOTO = """async ([stove, length, fault]) => {
+    const bytes = Uint8Array.from({length}, (_, at) => (at * 7 + length) % 253);
+    const name = await core.savePhoto(bytes.buffer);
+    const answer = {photos: [name], ...(fault ? {fault: 'crack'} : {})};
+    await core.save(stove, {photos: [name], body: {answers: {rim: answer}}});
+    return name; }"""
+
 
 def save(page, *stoves: str) -> None:
     page.evaluate(
@@ -12,15 +30,20 @@ def save(page, *stoves: str) -> None:
     )
 
 
+def take_photo(page, stove: str, length: int = 1000, fault: bool = False) -> str:
+    return page.evaluate(SAVE_PHOTO, [stove, length, fault])
+
+
+def make_photo_bytes(length: int) -> bytes:
+    return bytes((at * 7 + length) % 253 for at in range(length))
+
+
 def sync(page) -> dict:
     return page.evaluate("core.syncNow()")
 
 
 def wait_until_all_sent(page) -> None:
-    left = page.evaluate("""async () => {
-        for (let tries = 0; tries < 200 && await core.countUnsent() > 0; tries += 1) await new Promise((go) => setTimeout(go, 75));
-        return core.countUnsent(); }""")
-    assert left == 0
+    assert page.evaluate(WAIT_UNTIL_SENT) == 0
 
 
 def list_rows(page) -> list[dict]:

@@ -7,7 +7,7 @@ import json
 import pytest
 
 from tests.e2e.core.fake_yard import html
-from tests.e2e.core.steps import list_states, save, sync
+from tests.e2e.core.steps import list_states, save, sync, take_photo
 
 PACK = """core.buildExportFile().then(async (packed) =>
     ({...packed, name: packed.file.name, file: await packed.file.text()}))"""
@@ -18,10 +18,10 @@ ROWS = (
     " JSON.stringify(await Promise.all(Object.values(stores).map((store) =>"
     " core.ask(store.getAllKeys())))))"
 )
-PHOTO = """async ([stove, length, fault]) => { const bytes = Uint8Array.from({length}, (_, at) => (at * length) % 251);
-    const name = await core.savePhoto(bytes.buffer);
-    await core.save(stove, {photos: [name], body: {answers: {rim: {photos: [name], ...(fault ? {fault: 'crack'} : {})}}}});
-    return name; }"""
+# The one record that waits, as the server has it.
+PULL_OWN = """async (change) => { const [{event}] = await core.listUnsent();
+    const pulled = [{seq: 1, state: 'counted', event: {...event, ...change}}];
+    await core.mergePulled(pulled, '1:a', {have: null, cursor: ''}); }"""
 
 
 @pytest.fixture
@@ -167,8 +167,7 @@ def test_checklists_of_the_records_go_along_and_are_known_by_their_hash(paired, 
 
 def test_photos_go_along_up_to_eight_megabytes_and_the_rest_is_counted(paired, other, yard):
     names = [
-        paired.evaluate(PHOTO, [f"S{number}", 3_000_000 + number, number == 0])
-        for number in range(3)
+        take_photo(paired, f"S{number}", 3_000_000 + number, number == 0) for number in range(3)
     ]
     packed = pack(paired)
     assert (packed["n"], packed["photos"], packed["left"]) == (3, 2, 1)
@@ -203,10 +202,7 @@ def test_a_record_that_the_server_has_meanwhile_does_not_wait_any_longer(paired,
     text = pack(paired)["file"]
     sync(paired)
     take(other, text)
-    other.evaluate(
-        """async () => { const [{event}] = await core.listUnsent();
-        await core.mergePulled([{seq: 1, state: 'counted', event}], '1:a', {have: null, cursor: ''}); }"""
-    )
+    other.evaluate(PULL_OWN, {})
     assert list_states(other) == {"S1": "sent"}
     assert other.evaluate("core.countRelayed()") == 0
 
@@ -214,8 +210,5 @@ def test_a_record_that_the_server_has_meanwhile_does_not_wait_any_longer(paired,
 def test_another_content_than_the_servers_still_has_to_be_handed_in(paired, other):
     save(paired, "S1")
     take(other, pack(paired)["file"])
-    other.evaluate(
-        """async () => { const [{event}] = await core.listUnsent();
-        await core.mergePulled([{seq: 1, state: 'counted', event: {...event, hash: 'f'}}], '1:a', {have: null, cursor: ''}); }"""
-    )
+    other.evaluate(PULL_OWN, {"hash": "f"})
     assert other.evaluate("core.countRelayed()") == 1

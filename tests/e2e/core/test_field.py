@@ -93,7 +93,8 @@ def test_the_offline_flag_lies_both_ways_and_is_not_believed(context, open_bare,
 
 
 SHIFT_CLOCK = """(shift) => { globalThis.RealDate ??= Date; const Real = RealDate;
-    globalThis.Date = class extends Real { constructor(...wish) { wish.length ? super(...wish) : super(Real.now() + shift); }
+    globalThis.Date = class extends Real {
+      constructor(...wish) { wish.length ? super(...wish) : super(Real.now() + shift); }
       static now() { return Real.now() + shift; } }; }"""
 
 
@@ -204,9 +205,14 @@ def test_a_checklist_revised_in_the_middle_goes_on_as_it_began(paired, yard):
     assert yard.log[-1]["event"]["checklist_hash"] == old["hash"]
 
 
-LACKING = """for (const name of ['locks', 'storage', 'serviceWorker', 'connection', 'share', 'canShare', 'vibrate', 'wakeLock'])
+LACKING = """
+  const ofNavigator = [
+    'locks', 'storage', 'serviceWorker', 'connection', 'share', 'canShare', 'vibrate', 'wakeLock'];
+  for (const name of ofNavigator)
     Object.defineProperty(Navigator.prototype, name, {value: undefined, configurable: true});
-  for (const name of ['BroadcastChannel', 'CompressionStream', 'SyncManager', 'OffscreenCanvas', 'BarcodeDetector']) delete globalThis[name];
+  const ofWindow = [
+    'BroadcastChannel', 'CompressionStream', 'SyncManager', 'OffscreenCanvas', 'BarcodeDetector'];
+  for (const name of ofWindow) delete globalThis[name];
   delete Crypto.prototype.randomUUID; globalThis.trouble = [];
   addEventListener('unhandledrejection', ({reason}) => trouble.push(String(reason)));"""
 
@@ -257,14 +263,19 @@ def test_a_near_server_out_of_reach_three_times_is_put_down_to_mobile_data(paire
     assert sync(paired)["text_key"] == "sync.not-connected"
 
 
+SYNC_COUNTING_WRITES = """async () => {
+    let writes = 0;
+    const open = IDBDatabase.prototype.transaction;
+    IDBDatabase.prototype.transaction = function (names, mode, options) {
+      writes += mode === 'readwrite' && [names].flat().includes('events');
+      return open.call(this, names, mode, options); };
+    await core.syncNow();
+    return writes; }"""
+
+
 def test_five_hundred_records_are_settled_in_one_transaction_a_batch(paired, yard):
     paired.evaluate("Promise.all(Array.from({length: 200}, (_, n) => core.save(`S${n}`)))")
-    writes = paired.evaluate(
-        """async () => { let writes = 0; const open = IDBDatabase.prototype.transaction;
-        IDBDatabase.prototype.transaction = function (names, mode, options) {
-          writes += mode === 'readwrite' && [names].flat().includes('events'); return open.call(this, names, mode, options); };
-        await core.syncNow(); return writes; }"""
-    )
+    writes = paired.evaluate(SYNC_COUNTING_WRITES)
     batches = len(yard.requests)
     assert batches <= 4 and len(yard.log) == 200
     # One for each batch, one for the page of the pull, one for tidying.

@@ -2,16 +2,16 @@
 
 import pytest
 
-from tests.e2e.core.steps import list_rows, other_event, save, sync
+from tests.e2e.core.steps import MAKE_NOTE, list_rows, other_event, save, sync
 from tests.e2e.core.test_room import limit_room
 
-# The size of a finished stove's record with a photo and a note, of chance: what repeats is packed.
-FILL = """async () => {
-    const note = () => Array.from(crypto.getRandomValues(new Uint8Array(2_400)), (byte) => byte.toString(36)).join('');
-    for (let n = 1; n <= 2000; n += 1) {
-      try { await core.save(`S${n}`, {body: {size: 'medium', note: note()}}); }
-      catch (error) { return {saved: n - 1, name: error.name}; }
-    } }"""
+# The size of a finished stove's record with a photo and a note.
+FILL = f"""async () => {{
+    const makeNote = {MAKE_NOTE};
+    for (let n = 1; n <= 2000; n += 1) {{
+      try {{ await core.save(`S${{n}}`, {{body: {{size: 'medium', note: makeNote(2_400)}}}}); }}
+      catch (error) {{ return {{saved: n - 1, name: error.name}}; }}
+    }} }}"""
 TELLS_OF_PLENTY = (
     "() => { StorageManager.prototype.estimate = async () => ({quota: 1e10, usage: 0}); }"
 )
@@ -20,7 +20,8 @@ SPEND_THE_REST = """async () => {
     for (let size = 200_000; size >= 64; size = Math.floor(size / 2)) {
       for (let n = 0; n < 200; n += 1) {
         const bytes = crypto.getRandomValues(new Uint8Array(Math.min(size, 65_536)));
-        const isKept = await core.withStores(['meta'], 'readwrite', ({meta}) => core.ask(meta.put(bytes, `${size}/${n}`)))
+        const put = ({meta}) => core.ask(meta.put(bytes, `${size}/${n}`));
+        const isKept = await core.withStores(['meta'], 'readwrite', put)
           .then(() => true, () => false);
         if (!isKept) break;
       } } }"""

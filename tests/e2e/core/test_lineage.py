@@ -128,7 +128,8 @@ def test_a_record_that_was_not_in_the_request_cannot_be_acknowledged(paired):
     save(paired, "S1")
     paired.evaluate(
         """async () => { const [row] = await core.listUnsent(1);
-        await core.acknowledge([{id: row.id, outcome: 'created'}], {ids: new Set(), have: null}, {seq: 1, chain: 'a'}); }"""
+        const asked = {ids: new Set(), have: null};
+        await core.acknowledge([{id: row.id, outcome: 'created'}], asked, {seq: 1, chain: 'a'}); }"""
     )
     assert list_states(paired) == {"S1": "unsent"}
 

@@ -3,29 +3,24 @@
 import hashlib
 
 from tests.e2e.core.fake_yard import as_json, html
-from tests.e2e.core.steps import save, sync
+from tests.e2e.core.steps import save, sync, take_photo
 
 NOT_JPEG = {"code": "not_jpeg", "params": {}}
 REFUSAL = {"error": {"what": "no", "where": "photo", "todo": "take it again", "reason": NOT_JPEG}}
-PHOTO = """async ([stove, length, fault]) => { const bytes = Uint8Array.from({length}, (_, at) => (at * 7 + length) % 253);
-    const name = await core.savePhoto(bytes.buffer);
-    await core.save(stove, {photos: [name], body: {answers: {rim: {photos: [name], ...(fault ? {fault: 'crack'} : {})}}}});
-    return name; }"""
+# A kept photo's state and weights, null when there is none.
+FIND = """async (name) => {
+    const row = await core.findPhoto(name);
+    const weigh = (bytes) => bytes?.byteLength ?? 0;
+    return row && {
+      state: row.state, reason: row.reason ?? null,
+      bytes: weigh(row.bytes), thumb: weigh(row.thumb)}; }"""
 NETWORK = (
     "(type) => Object.defineProperty(navigator, 'connection', {value: {type}, configurable: true})"
 )
 
 
-def take_photo(page, stove: str, length: int = 1000, fault: bool = False) -> str:
-    return page.evaluate(PHOTO, [stove, length, fault])
-
-
 def find(page, name: str) -> dict:
-    return page.evaluate(
-        """(name) => core.findPhoto(name).then((row) => row && ({
-        state: row.state, reason: row.reason ?? null, bytes: row.bytes?.byteLength ?? 0, thumb: row.thumb?.byteLength ?? 0}))""",
-        name,
-    )
+    return page.evaluate(FIND, name)
 
 
 def count(page) -> dict:
@@ -113,11 +108,18 @@ def test_send_now_sends_photos_whatever_the_network_once(paired, yard):
     assert first in yard.photos and second not in yard.photos
 
 
-CAMERA = """async () => { const canvas = document.createElement('canvas'); canvas.width = 1600; canvas.height = 1200;
-    const pen = canvas.getContext('2d'); pen.fillStyle = '#a0704a'; pen.fillRect(0, 0, 1600, 1200); pen.fillStyle = '#222';
+# A record with a picture as a camera takes it: large, with an edge everywhere.
+CAMERA = """async () => {
+    const canvas = Object.assign(document.createElement('canvas'), {width: 1600, height: 1200});
+    const pen = canvas.getContext('2d');
+    pen.fillStyle = '#a0704a';
+    pen.fillRect(0, 0, 1600, 1200);
+    pen.fillStyle = '#222';
     for (let at = 0; at < 400; at += 1) pen.fillRect((at * 379) % 1600, (at * 211) % 1200, 60, 40);
     const blob = await new Promise((resolve) => canvas.toBlob(resolve, 'image/jpeg'));
-    const name = await core.savePhoto(blob); await core.save('S1', {photos: [name]}); return name; }"""
+    const name = await core.savePhoto(blob);
+    await core.save('S1', {photos: [name]});
+    return name; }"""
 
 
 def test_an_old_photo_that_the_server_has_shrinks_to_its_thumb(paired):

@@ -11,18 +11,26 @@ import pytest
 from playwright.sync_api import Error
 
 from tests.conftest import CHROMIUM_FLAGS, get_chromium_path
-from tests.e2e.core.steps import list_numbers, list_rows, save, sync
+from tests.e2e.core.steps import MAKE_NOTE, list_numbers, list_rows, save, sync
 
-# Chance, because the browser packs what repeats. Gives the name of the error, the records tried,
-# and how many had been saved when the reserve was first missed.
-FILL = """async () => {
-    const note = () => Array.from(crypto.getRandomValues(new Uint8Array(20_000)), (byte) => byte.toString(36)).join('');
+# Gives the name of the error, the records tried, and how many had been saved when the reserve was
+# first missed.
+FILL = f"""async () => {{
+    const makeNote = {MAKE_NOTE};
     let before = null;
-    for (let n = 1; n <= 400; n += 1) {
-      try { await core.save(`S${n}`, {body: {note: note()}}); }
-      catch (error) { return {n, before, name: error.name}; }
+    for (let n = 1; n <= 400; n += 1) {{
+      try {{ await core.save(`S${{n}}`, {{body: {{note: makeNote(20_000)}}}}); }}
+      catch (error) {{ return {{n, before, name: error.name}}; }}
       if (before === null && !await core.getMeta('reserve')) before = n - 1;
-    } }"""
+    }} }}"""
+# What a browser tells of its room.
+TELL_ROOM = "(room) => { StorageManager.prototype.estimate = async () => room; }"
+TELL_NO_ROOM = """() => {
+    StorageManager.prototype.estimate = async () => { throw new Error('not told'); };
+    const put = IDBObjectStore.prototype.put;
+    IDBObjectStore.prototype.put = function (value, key) {
+      if (key === 'reserve') throw new DOMException('full', 'QuotaExceededError');
+      return put.call(this, ...[value, key].slice(0, arguments.length)); }; }"""
 HAS_RESERVE = "core.getMeta('reserve').then((bytes) => bytes?.byteLength ?? 0)"
 
 
@@ -47,9 +55,7 @@ def test_the_reserve_is_given_up_for_records_and_then_the_error_stands(bare, con
     limit_room(context, bare, yard, 6_000_000)
     # What a browser tells of its room may be far too much; the reserve is kept when it tells of
     # plenty.
-    bare.evaluate(
-        "() => { StorageManager.prototype.estimate = async () => ({quota: 10_000_000_000, usage: 0}); }"
-    )
+    bare.evaluate(TELL_ROOM, {"quota": 10_000_000_000, "usage": 0})
     bare.evaluate("core.keepReserve()")
     assert bare.evaluate(HAS_RESERVE) == 2_000_000
     outcome = bare.evaluate(FILL)
@@ -62,14 +68,9 @@ def test_the_reserve_is_given_up_for_records_and_then_the_error_stands(bare, con
 
 
 def test_no_reserve_is_kept_where_there_is_little_room_and_none_is_missed(bare):
-    bare.evaluate(
-        """() => { StorageManager.prototype.estimate = async () => ({quota: 60_000_000, usage: 20_000_000}); }"""
-    )
+    bare.evaluate(TELL_ROOM, {"quota": 60_000_000, "usage": 20_000_000})
     bare.evaluate("core.keepReserve()")
-    bare.evaluate("""() => { StorageManager.prototype.estimate = async () => { throw new Error('not told'); };
-        const put = IDBObjectStore.prototype.put; IDBObjectStore.prototype.put = function (value, key) {
-          if (key === 'reserve') throw new DOMException('full', 'QuotaExceededError');
-          return put.call(this, ...[value, key].slice(0, arguments.length)); }; }""")
+    bare.evaluate(TELL_NO_ROOM)
     bare.evaluate("core.keepReserve()")
     assert bare.evaluate(HAS_RESERVE) == 0
     save(bare, "S1")
@@ -112,12 +113,17 @@ def test_what_is_least_missed_goes_first_and_unsent_work_never(
     assert list_numbers(paired) == ([1, 2, 3] if said == "saved" else [1, 2])
 
 
+FAIL_DRAFTS = """(times) => { const put = IDBObjectStore.prototype.put;
+    IDBObjectStore.prototype.put = function (...wish) {
+      if (this.name === 'drafts' && times > 0) {
+        times -= 1;
+        throw new DOMException('full', 'QuotaExceededError'); }
+      return put.apply(this, wish); }; }"""
+
+
 def test_a_draft_finds_room_too(paired):
     paired.evaluate("core.keepReserve()")
-    paired.evaluate("""() => { const put = IDBObjectStore.prototype.put; let times = 3;
-        IDBObjectStore.prototype.put = function (...wish) {
-          if (this.name === 'drafts' && times > 0) { times -= 1; throw new DOMException('full', 'QuotaExceededError'); }
-          return put.apply(this, wish); }; }""")
+    paired.evaluate(FAIL_DRAFTS, 3)
     paired.evaluate("core.saveDraft({key: 'finished/S1'})")
     assert paired.evaluate("core.findDraft('finished/S1')") == {"key": "finished/S1"}
 
@@ -144,6 +150,15 @@ def open_core(phone):
     return page
 
 
+# Sixty drafts; twenty become records and each is said saved, the rest are left on the way.
+SAVE_SIXTY = """async () => {
+    const keyOf = (n) => `finished/S${n}`;
+    const save = (n) => core.save(`S${n}`, {}, {draftKey: keyOf(n)});
+    for (let n = 0; n < 60; n += 1) await core.saveDraft({key: keyOf(n), answers: {}});
+    for (let n = 0; n < 20; n += 1) await said((await save(n)).dev_seq);
+    for (let n = 20; n < 60; n += 1) save(n); }"""
+
+
 def test_a_kill_of_the_browser_loses_nothing_that_was_said_saved_and_saves_nothing_by_half(
     playwright, yard, tmp_path
 ):
@@ -156,12 +171,7 @@ def test_a_kill_of_the_browser_loses_nothing_that_was_said_saved_and_saves_nothi
         page.goto("/bare")
         page.wait_for_function("globalThis.core !== undefined")
         with contextlib.suppress(Error):
-            page.evaluate("""async () => {
-                for (let n = 0; n < 60; n += 1) await core.saveDraft({key: `finished/S${n}`, answers: {}});
-                for (let n = 0; n < 20; n += 1) await said((await core.record({kind: 'inspection', inspector: 'I1', stage: 'finished',
-                    stove: `S${n}`, body: {}}, {draftKey: `finished/S${n}`})).dev_seq);
-                for (let n = 20; n < 60; n += 1) core.record({kind: 'inspection', inspector: 'I1', stage: 'finished',
-                    stove: `S${n}`, body: {}}, {draftKey: `finished/S${n}`}); }""")
+            page.evaluate(SAVE_SIXTY)
             kill_browser(profile)
         with contextlib.suppress(Error):
             phone.close()

@@ -41,8 +41,8 @@ def test_an_aborted_transaction_is_an_error_and_keeps_nothing(bare):
     said = bare.evaluate("""async () => {
         const put = IDBObjectStore.prototype.delete;
         IDBObjectStore.prototype.delete = function () { this.transaction.abort(); };
-        const said = await core.record({kind: 'inspection', inspector: 'I1', stage: 'finished', stove: 'S1', body: {}},
-            {draftKey: 'finished/S1'}).then(() => 'saved', (error) => error.name);
+        const said = await core.save('S1', {}, {draftKey: 'finished/S1'})
+            .then(() => 'saved', (error) => error.name);
         IDBObjectStore.prototype.delete = put;
         return said; }""")
     assert said == "AbortError"
@@ -53,10 +53,7 @@ def test_an_aborted_transaction_is_an_error_and_keeps_nothing(bare):
 
 def test_a_record_takes_its_draft_along(bare):
     bare.evaluate("core.saveDraft({key: 'finished/S1'})")
-    bare.evaluate(
-        """core.record({kind: 'inspection', inspector: 'I1', stage: 'finished', stove: 'S1', body: {}},
-        {draftKey: 'finished/S1'})"""
-    )
+    bare.evaluate("core.save('S1', {}, {draftKey: 'finished/S1'})")
     assert bare.evaluate("core.listDrafts()") == []
     assert [row["key"] for row in list_rows(bare)] == ["finished/S1"]
 
@@ -111,7 +108,9 @@ def test_a_database_that_opens_at_the_second_try_is_used(context, open_bare):
     context.add_init_script(
         HASTE
         + """{const open = IDBFactory.prototype.open; let tries = 0;
-        IDBFactory.prototype.open = function (...wish) { tries += 1; return tries === 1 ? {} : open.apply(this, wish); };}"""
+        IDBFactory.prototype.open = function (...wish) {
+          tries += 1;
+          return tries === 1 ? {} : open.apply(this, wish); };}"""
     )
     page = open_bare()
     page.evaluate("core.save('S1')")

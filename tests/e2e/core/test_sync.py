@@ -11,9 +11,11 @@ from tests.e2e.core.steps import (
     LEDGER,
     disturb_push,
     list_states,
+    make_photo_bytes,
     save,
     stove_of,
     sync,
+    take_photo,
     wait_until_all_sent,
     yard_answer,
 )
@@ -268,13 +270,11 @@ def test_the_server_coming_back_is_noticed_without_a_tap(paired, yard):
     wait_until_all_sent(paired)
 
 
-PHOTO = """async () => { const bytes = Uint8Array.from({length: 80_000}, (_, at) => (at * 7) % 253);
-    const name = await core.savePhoto(bytes.buffer); await core.save('S1', {photos: [name]}); return name; }"""
-PHOTO_BYTES = bytes((at * 7) % 253 for at in range(80_000))
+PHOTO_BYTES = make_photo_bytes(80_000)
 
 
 def test_a_photo_follows_its_record_and_resumes_after_a_cut(paired, yard):
-    name = paired.evaluate(PHOTO)
+    name = take_photo(paired, "S1", len(PHOTO_BYTES))
     pieces = []
 
     def cut_second_piece(method, path, request, answer):
@@ -294,7 +294,7 @@ def test_a_photo_follows_its_record_and_resumes_after_a_cut(paired, yard):
 
 
 def test_records_arrive_while_every_photo_call_fails(paired, yard):
-    paired.evaluate(PHOTO)
+    take_photo(paired, "S1", len(PHOTO_BYTES))
     yard.disturb = lambda method, path, request, answer: (
         html(200) if path.startswith("/api/photos/") else answer
     )

@@ -18,7 +18,10 @@ READ_OLD = """async () => { const { readStores } = await import('/version_1.js')
     return JSON.stringify(await readStores(globalThis.old ?? await core.openDb()), text); }"""
 # The page stops for good in the middle of the upgrade.
 HANG = """const change = IDBObjectStore.prototype.deleteIndex;
-    IDBObjectStore.prototype.deleteIndex = function (name) { change.call(this, name); console.log('hangs'); for (;;); };"""
+    IDBObjectStore.prototype.deleteIndex = function (name) {
+      change.call(this, name);
+      console.log('hangs');
+      for (;;); };"""
 
 
 def find_busy_page(browser) -> int:

@@ -61,6 +61,26 @@ def publish(yard, checkout):
     return serve
 
 
+UPDATE = """async (state) => {
+    const registration = await navigator.serviceWorker.getRegistration('/');
+    const pause = () => new Promise((go) => setTimeout(go, 30));
+    await registration.update().catch(() => null);
+    for (let tries = 0; tries < 100 && !registration[state]; tries += 1) await pause(); }"""
+# Registers a worker and waits until it is at work or has failed.
+REGISTER = """async () => {
+    const registration = await navigator.serviceWorker.register('/sw.js').catch(() => null);
+    const worker = registration?.installing ?? registration?.waiting ?? registration?.active;
+    const isOver = () => !worker || ['redundant', 'activated'].includes(worker.state);
+    await new Promise((resolve) => {
+      if (isOver()) resolve();
+      worker?.addEventListener('statechange', () => isOver() && resolve()); }); }"""
+# Not awaited: the page is loaded anew in the middle of it.
+SWITCH_VERSION = """() => {
+    import('/static/one/phone/js/worker_registration.js').then((link) => link.switchVersion()); }"""
+TIDY = """navigator.serviceWorker.ready.then(
+    (registration) => registration.active.postMessage({type: 'tidy'}))"""
+
+
 def open_phone_page(context):
     page = context.new_page()
     page.goto("/phone/")
@@ -73,12 +93,7 @@ def list_caches(page) -> list[str]:
 
 def update(page, state: str) -> None:
     """Asks for a newer worker and waits until it is there (`waiting`) or has failed."""
-    page.evaluate(
-        """(state) => navigator.serviceWorker.getRegistration('/').then(async (registration) => {
-        await registration.update().catch(() => null);
-        for (let tries = 0; tries < 100 && !registration[state]; tries += 1) await new Promise((go) => setTimeout(go, 30)); })""",
-        state,
-    )
+    page.evaluate(UPDATE, state)
 
 
 def wait_for_caches(page, wanted: list[str]) -> None:
@@ -167,11 +182,7 @@ def test_a_call_to_the_server_is_never_answered_from_the_set(context, yard, publ
 def test_a_file_that_is_not_the_promised_one_rejects_the_whole_set(context, yard, publish):
     publish("one", more={"/static/one/part.js": ("text/javascript", b"globalThis.part = 'stale';")})
     page = open_phone_page(context)
-    page.evaluate("""() => navigator.serviceWorker.register('/sw.js').then((registration) => new Promise((resolve) => {
-        const worker = registration.installing ?? registration.waiting ?? registration.active;
-        const isOver = () => !worker || ['redundant', 'activated'].includes(worker.state);
-        if (isOver()) resolve();
-        worker?.addEventListener('statechange', () => isOver() && resolve()); }), () => null)""")
+    page.evaluate(REGISTER)
     assert list_caches(page) == []
     assert (
         page.evaluate(
@@ -233,9 +244,7 @@ def test_a_new_version_waits_while_a_page_is_in_use_and_comes_when_told(context,
     assert page.text_content("#screen") == "one"
     assert list_caches(page) == ["qcapp-one", "qcapp-two"]
     with page.expect_navigation():
-        page.evaluate(
-            "() => { import('/static/one/phone/js/worker_registration.js').then((link) => link.switchVersion()); }"
-        )
+        page.evaluate(SWITCH_VERSION)
     assert page.text_content("#screen") == "two"
     wait_for_caches(page, ["qcapp-two"])
 
@@ -246,9 +255,7 @@ def test_tidying_leaves_the_set_of_a_version_that_waits(context, publish):
     page.evaluate(WAIT_ACTIVE)
     publish("two")
     update(page, "waiting")
-    page.evaluate(
-        "navigator.serviceWorker.ready.then((registration) => registration.active.postMessage({type: 'tidy'}))"
-    )
+    page.evaluate(TIDY)
     page.wait_for_timeout(1000)
     assert list_caches(page) == ["qcapp-one", "qcapp-two"]
 
@@ -274,9 +281,7 @@ def test_the_old_set_stays_while_another_tab_runs_on_it(context, publish):
     publish("two")
     update(page, "waiting")
     with page.expect_navigation():
-        page.evaluate(
-            "() => { import('/static/one/phone/js/worker_registration.js').then((link) => link.switchVersion()); }"
-        )
+        page.evaluate(SWITCH_VERSION)
     page.wait_for_function("globalThis.part === 'two'")
     assert other.text_content("#screen") == "one"
     assert (

@@ -1,6 +1,8 @@
 // What a test asks of a shown phone screen, measured as it is rendered.
-const TARGETS =
-  "button, a[href], summary, select, textarea, input:not(.beside), label[for=ui-photo], label[for=ui-take], label[for=ui-holes]";
+const CONTROLS = ["button", "a[href]", "summary", "select", "textarea", "input:not(.beside)"];
+// A picture is taken through the label of its hidden field.
+const LABELS = ["ui-photo", "ui-take", "ui-holes"].map((id) => `label[for=${id}]`);
+const TARGETS = [...CONTROLS, ...LABELS].join(", ");
 const readRoot = () => document.querySelector("dialog[open]") ?? document.body;
 const isSeen = (one) => one.checkVisibility() && one.getBoundingClientRect().width > 0;
 const nameOf = (one) =>
@@ -30,7 +32,8 @@ function readTargets() {
   });
 }
 
-/** Pairs nearer than `least` px. Rows of a list touch: each is as wide as the screen, taller than a thumb, and ruled off. */
+/** Pairs nearer than `least` px. Rows of a list touch: each is as wide as the screen, taller than a
+ * thumb, and ruled off. */
 function readCrowded(least) {
   const shown = [...readRoot().querySelectorAll(TARGETS)]
     .filter(isSeen)

@@ -15,6 +15,7 @@ from tests.conftest import PHONE
 from tests.e2e.app_modules import with_modules
 from tests.e2e.inspector import Inspector, show
 from tests.e2e.phone_words import word
+from tests.e2e.screens.tour import plan_study
 from tests.e2e.server import BATCH, open_small_yard, read_checklist
 
 SECOND = {"code": "I02", "name": "Gila", "trades": [], "started_on": None, "is_inspector": True}
@@ -27,10 +28,21 @@ TAGGED = {
     "opened_on": "2026-10-01",
 }
 CHECKS = {"leg-rock", "door-opening-width"}
-STUDY = (
-    "title=Legs+and+width&checklist=finished-stove&batch=B1&stoves=B1-001+B1-002&repeats=1&inspectors=I01&inspectors=I02"
-    + "".join(f"&checks={check}" for check in sorted(CHECKS))
-)
+# A failed inspection of a stove by Ciro, sealed and kept as any.
+RECORD_FAILED = with_modules("""async ({compiled, hash, stove}) => {
+  const {record} = await load('store/outbox.js');
+  const failed = compiled.checks.find(({id}) => id === "leg-rock");
+  const judge = ({id}) => [id, id === failed.id ? "fail" : "missing"];
+  await record({
+    kind: "inspection", inspector: "I01", batch: "B1", stage: compiled.stage, stove, photos: [],
+    checklist: `${compiled.id}@${compiled.revision}`, checklist_hash: hash,
+    body: {
+      size: "medium", batch_attributes: {painted: false}, crew: {},
+      started_at: new Date().toISOString(),
+      answers: {[failed.id]: {mark: "fail", fault: failed.faults[0].id}},
+      verdicts: Object.fromEntries(compiled.checks.map(judge)),
+      disposition: {kind: "rework"}}});
+}""")
 
 
 @pytest.fixture(scope="module")
@@ -134,12 +146,7 @@ def test_reading_too_close_to_call_is_read_a_second_time(phone):
 
 def test_study_is_run_blind_and_in_its_order(phone, server):
     page = phone.page
-    server.sign_in(page.context)
-    headers = {"Origin": server.address, "Content-Type": "application/x-www-form-urlencoded"}
-    answer = page.request.post(
-        f"{server.address}/yard/studies", data=STUDY, headers=headers, max_redirects=0
-    )
-    assert answer.status == 303
+    plan_study(page, server, "Legs and width", CHECKS)
     ((_state, planned),) = list_log(server, "study")
     page.reload()
     for left in ("2", "1"):
@@ -181,14 +188,7 @@ def test_second_look_is_for_another_inspector_and_shows_nothing_of_the_first(pho
     page = phone.page
     serial = find_drawn(server, phone.compiled["stage"])
     page.evaluate(
-        with_modules("""async ({compiled, hash, stove}) => {
-      const {record} = await load('store/outbox.js');
-      const verdicts = Object.fromEntries(compiled.checks.map(({id}) => [id, id === "leg-rock" ? "fail" : "missing"]));
-      const fault = compiled.checks.find(({id}) => id === "leg-rock").faults[0].id;
-      await record({kind: "inspection", inspector: "I01", batch: "B1", stage: compiled.stage, stove, checklist: `${compiled.id}@${compiled.revision}`,
-        checklist_hash: hash, photos: [], body: {size: "medium", batch_attributes: {painted: false}, started_at: new Date().toISOString(), crew: {},
-          answers: {"leg-rock": {mark: "fail", fault}}, verdicts, disposition: {kind: "rework"}}});
-    }"""),
+        RECORD_FAILED,
         {"compiled": phone.compiled, "hash": hash_of(server), "stove": serial},
     )
     assert [

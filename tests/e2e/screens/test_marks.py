@@ -8,14 +8,16 @@ SIZES = [(320, 568), (360, 560), (360, 640), (412, 915), (640, 360)]
 # [part, how far the middle of its mark is outside of its area, whether the mark is cut off], in px.
 READ_MARKS = """() => {
   const svg = document.querySelector(".drawing"), edge = svg.getBoundingClientRect();
+  const isOutside = (box) =>
+    box.left < edge.left - 1 || box.right > edge.right + 1 ||
+    box.top < edge.top - 1 || box.bottom > edge.bottom + 1;
   const middle = ({left, right, top, bottom}) => [(left + right) / 2, (top + bottom) / 2];
   return [...svg.querySelectorAll(".mark")].map((mark) => {
     const part = svg.getElementById(mark.dataset.part), box = mark.getBoundingClientRect();
     const area = (part.querySelector(".hit") ?? part).getBoundingClientRect();
     const [x, y] = middle(box);
     const off = Math.max(area.left - x, x - area.right, area.top - y, y - area.bottom, 0);
-    const isCut = box.left < edge.left - 1 || box.right > edge.right + 1 || box.top < edge.top - 1 || box.bottom > edge.bottom + 1;
-    return [mark.dataset.part, off, isCut];
+    return [mark.dataset.part, off, isOutside(box)];
   });
 }"""
 

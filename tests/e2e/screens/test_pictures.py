@@ -118,19 +118,28 @@ def enlarge(page, width, height, text):
     page.wait_for_timeout(100)
 
 
+READ_TILES = """(all) => all.map((tile) => {
+  const boxOf = (one) => {
+    const { x, y, width, height } = one.getBoundingClientRect();
+    return { x, y, width, height };
+  };
+  const picture = boxOf(tile.querySelector('svg.picture'));
+  const tick = tile.querySelector('.box')?.getBoundingClientRect();
+  const strokes = [...tile.querySelectorAll('path, circle')];
+  return {
+    words: tile.textContent,
+    own: boxOf(tile),
+    picture,
+    isCut: tile.scrollWidth > tile.clientWidth,
+    isCovered: tick !== undefined && tick.right > picture.x,
+    strokes: strokes.map((one) => one.getAttribute('d') ?? one.tagName),
+  };
+})"""
+
+
 def read_tiles(page):
     """Of each choice: its words, the box of the button, that of the picture, what is cut."""
-    return page.eval_on_selector_all(
-        ".look",
-        """all => all.map(tile => {
-      const box = one => { const {x, y, width, height} = one.getBoundingClientRect(); return {x, y, width, height}; };
-      const tick = tile.querySelector('.box')?.getBoundingClientRect();
-      const [own, picture] = [box(tile), box(tile.querySelector('svg.picture'))];
-      return {words: tile.textContent, own, picture, isCut: tile.scrollWidth > tile.clientWidth,
-              isCovered: tick !== undefined && tick.right > picture.x,
-              strokes: [...tile.querySelectorAll('path, circle')].map(one => one.getAttribute('d') ?? one.tagName)};
-    })""",
-    )
+    return page.eval_on_selector_all(".look", READ_TILES)
 
 
 def check_tiles(page, checkout, names, columns):
@@ -195,7 +204,8 @@ def test_check_without_a_picture_has_its_words(inspector):
         with_modules("""async () => {
       const {readReference, saveReference} = await load('store/local_db.js');
       const reference = await readReference();
-      await saveReference({...reference, drawings: {'round-stove.svg': reference.drawings['round-stove.svg']}});
+      const name = 'round-stove.svg';
+      await saveReference({...reference, drawings: {[name]: reference.drawings[name]}});
     }""")
     )
     page.reload()

@@ -13,7 +13,9 @@ KEPT = """async () => {
     const read = (name, ask) => new Promise((done) => {
         const request = ask(db.transaction(name).objectStore(name));
         request.onsuccess = () => done(request.result); });
-    const kept = { events: await read('events', (store) => store.getAll()), drafts: await read('drafts', (store) => store.getAll()),
+    const kept = {
+        events: await read('events', (store) => store.getAll()),
+        drafts: await read('drafts', (store) => store.getAll()),
         pins: await read('meta', (store) => store.get('pins')) };
     db.close();
     return JSON.stringify(kept, (_, value) => (value instanceof Uint8Array ? value.length : value)); }"""

@@ -15,10 +15,12 @@ MARK = word("practice.mark")
 READ_KEPT = with_modules("""async () => {
   const {withStores, ask} = await load('store/db.js');
   const names = ["drafts", "events", "photos"];
-  const kept = await withStores([...names, "meta"], "readonly", async (stores) => ({
-    ...Object.fromEntries(await Promise.all(names.map(async (name) => [name, await ask(stores[name].getAll())]))),
-    dev_seq: await ask(stores.meta.get("dev_seq")), unsent_photo_bytes: await ask(stores.meta.get("unsent_photo_bytes"))}));
-  return JSON.stringify({...kept, counts: localStorage.getItem("qcapp.counts"), local: localStorage.length, session: sessionStorage.length});
+  const numbers = ["dev_seq", "unsent_photo_bytes"];
+  const kept = await withStores([...names, "meta"], "readonly", (stores) => Promise.all([
+    ...names.map((name) => ask(stores[name].getAll())),
+    ...numbers.map((name) => ask(stores.meta.get(name)))]));
+  return JSON.stringify([
+    kept, localStorage.getItem("qcapp.counts"), localStorage.length, sessionStorage.length]);
 }""")
 
 

@@ -18,8 +18,10 @@ FIND_FIXED = """() => {
   return [...root.querySelectorAll(".dock button, .dock a, .part-bar a, .head a")]
     .filter((one) => one.checkVisibility()).flatMap((one) => {
       const { left, top, right, bottom, width } = one.getBoundingClientRect();
-      const isWhole = width > 0 && left >= -0.5 && top >= -0.5 && right <= innerWidth + 0.5 && bottom <= innerHeight + 0.5;
-      return isWhole ? [] : [[one.id || one.className, Math.round(top), Math.round(bottom), innerHeight]];
+      const isInside = left >= -0.5 && top >= -0.5 &&
+        right <= innerWidth + 0.5 && bottom <= innerHeight + 0.5;
+      if (width > 0 && isInside) return [];
+      return [[one.id || one.className, Math.round(top), Math.round(bottom), innerHeight]];
     });
 }"""
 # Controls that cannot be brought wholly into sight by scrolling.
@@ -43,7 +45,8 @@ FIND_ASK = """() => {
   if (!ask || document.querySelector("dialog[open]")) return null;
   // As after a paint; the sizes before have scrolled.
   document.querySelector("#ui-now .now-head").scrollIntoView({ block: "nearest" });
-  const { top } = ask.getBoundingClientRect(), list = document.querySelector(".checks").getBoundingClientRect();
+  const { top } = ask.getBoundingClientRect();
+  const list = document.querySelector(".checks").getBoundingClientRect();
   return Math.round(Math.min(list.bottom, innerHeight) - Math.max(top, list.top));
 }"""
 MIN_ASK_PX = 40

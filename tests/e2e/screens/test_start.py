@@ -12,7 +12,8 @@ WATCH = """() => {
   window.started = { transactions: [], home: 0, order: [] };
   const begin = IDBDatabase.prototype.transaction;
   IDBDatabase.prototype.transaction = function (names, mode, options) {
-    if (!window.started.home) window.started.transactions.push(`${[names].flat().join('+')}${mode === 'readwrite' ? '!' : ''}`);
+    const words = [names].flat().join('+') + (mode === 'readwrite' ? '!' : '');
+    if (!window.started.home) window.started.transactions.push(words);
     return begin.call(this, names, mode, options);
   };
   const open = IDBFactory.prototype.open;
@@ -29,7 +30,8 @@ WATCH = """() => {
     if (document.querySelector('#screen > *')) window.started.order.push('screen');
     if (document.querySelector('#ui-next')) window.started.home += 1;
   });
-  addEventListener('DOMContentLoaded', () => seen.observe(document.querySelector('#screen'), { childList: true }));
+  const watch = () => seen.observe(document.querySelector('#screen'), { childList: true });
+  addEventListener('DOMContentLoaded', watch);
 }"""
 
 
@@ -47,8 +49,10 @@ def test_a_start_reads_at_once_writes_nothing_and_draws_the_screen_once(server, 
 
 
 # When each script was asked for, by the end of its address.
-ASKED = """() => performance.getEntriesByType('resource').filter(({ name }) => name.endsWith('.js'))
-  .sort((one, other) => one.startTime - other.startTime).map(({ name }) => name.split('/').slice(-2).join('/'))"""
+ASKED = """() => performance.getEntriesByType('resource')
+  .filter(({ name }) => name.endsWith('.js'))
+  .sort((one, other) => one.startTime - other.startTime)
+  .map(({ name }) => name.split('/').slice(-2).join('/'))"""
 
 
 def test_what_a_person_waits_for_is_counted_before_anything_else_is_loaded(server, phone_page):

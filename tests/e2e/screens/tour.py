@@ -3,7 +3,8 @@
 Shows each screen in turn and gives its name; the caller looks at the page in between.
 """
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
+from urllib.parse import urlencode
 
 from playwright.sync_api import Page
 
@@ -12,29 +13,34 @@ from tests.e2e.inspector import Inspector
 from tests.e2e.inspector import show as open_screen
 from tests.e2e.server import YardServer
 
-STUDY = "title=Legs&checklist=finished-stove&batch=B1&stoves=B1-001+B1-002&repeats=1&inspectors=I01&inspectors=I02&checks=leg-rock"
 SECOND = {"code": "I02", "name": "Gila", "trades": [], "started_on": None, "is_inspector": True}
 LOST = '{"device_id": "x", "created": 5, "acked": 2, "last_saved_at": "2026-11-05T10:00:00Z"}'
 # Text outside the window, outside a box that hides what is beyond it, or outside the button that it
 # is the words of.
 FIND_CUT = """() => {
   const found = [];
+  const isSeen = (parent) =>
+    !parent.closest('noscript, svg') && parent.checkVisibility({ opacityProperty: true });
+  const isBeyond = (box, edge) =>
+    box.left < edge.left - 1 || box.right > edge.right + 1 ||
+    box.top < edge.top - 3 || box.bottom > edge.bottom + 3;
+  const isCrammed = (box) =>
+    box.scrollWidth > box.clientWidth + 1 && getComputedStyle(box).display !== 'inline';
   const note = (why, node) => found.push(`${why}: ${node.textContent.trim().slice(0, 60)}`);
   const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
   while (walker.nextNode()) {
     const node = walker.currentNode;
     const parent = node.parentElement;
-    if (!node.textContent.trim() || parent.closest('noscript, svg') || !parent.checkVisibility({ opacityProperty: true })) continue;
+    if (!node.textContent.trim() || !isSeen(parent)) continue;
     const range = document.createRange();
     range.selectNodeContents(node);
     for (const box of range.getClientRects()) {
       if (box.left < -0.5 || box.right > innerWidth + 0.5) note('outside the window', node);
       const button = parent.closest('button, a, .chip, label.plain');
-      const edge = button?.getBoundingClientRect();
-      if (edge && (box.left < edge.left - 1 || box.right > edge.right + 1 || box.top < edge.top - 3 || box.bottom > edge.bottom + 3)) note('outside its button', node);
+      if (button && isBeyond(box, button.getBoundingClientRect())) note('outside its button', node);
     }
     for (let box = parent; box; box = box.parentElement) {
-      if (box.scrollWidth > box.clientWidth + 1 && getComputedStyle(box).display !== 'inline') note(`wider than <${box.tagName} ${box.className}>`, node);
+      if (isCrammed(box)) note(`wider than <${box.tagName} ${box.className}>`, node);
     }
   }
   if (document.documentElement.scrollWidth > innerWidth) found.push('the page scrolls sideways');
@@ -147,20 +153,47 @@ def _tour_sheets(inspector: Inspector) -> Iterator[str]:
     yield "review with gaps"
 
 
+def plan_study(page: Page, server: YardServer, title: str, checks: Collection[str]) -> None:
+    """As the lead does: two stoves, looked at once by each of two inspectors."""
+    form = {
+        "title": title,
+        "checklist": "finished-stove",
+        "batch": "B1",
+        "stoves": "B1-001 B1-002",
+        "repeats": "1",
+        "inspectors": ["I01", "I02"],
+        "checks": sorted(checks),
+    }
+    server.sign_in(page.context)
+    answer = page.request.post(
+        f"{server.address}/yard/studies",
+        data=urlencode(form, doseq=True),
+        headers={"Content-Type": "application/x-www-form-urlencoded", "Origin": server.address},
+        max_redirects=0,
+    )
+    assert answer.status == 303
+
+
+FILL_DISK = """() => {
+  window.kept = IDBObjectStore.prototype.add;
+  IDBObjectStore.prototype.add = () => {
+    throw new DOMException("disk full", "QuotaExceededError");
+  };
+}"""
+CLEAR_DISK = "() => { IDBObjectStore.prototype.add = window.kept; }"
+
+
 def _tour_records(inspector: Inspector, server: YardServer) -> Iterator[str]:
     page = inspector.page
     show(page, "#/walk/body")
     inspector.walk({"sharp-edges": "fail"})
     page.locator("#ui-disposition-rework").tap()
     yield "review"
-    page.evaluate(
-        """() => { window.kept = IDBObjectStore.prototype.add;
-      IDBObjectStore.prototype.add = () => { throw new DOMException("disk full", "QuotaExceededError"); }; }"""
-    )
+    page.evaluate(FILL_DISK)
     page.locator("#ui-save").tap()
     page.locator(".alarm").wait_for()
     yield "not saved"
-    page.evaluate("() => { IDBObjectStore.prototype.add = window.kept; }")
+    page.evaluate(CLEAR_DISK)
     page.locator(".alarm .go").tap()
     page.locator(".saved").wait_for()
     yield "saved"
@@ -178,14 +211,7 @@ def _tour_rest(inspector: Inspector, server: YardServer) -> Iterator[str]:
     with store.writing() as connection:
         save_people(connection, [SECOND])
     store.close()
-    server.sign_in(page.context)
-    origin = {"Content-Type": "application/x-www-form-urlencoded", "Origin": server.address}
-    assert (
-        page.request.post(
-            f"{server.address}/yard/studies", data=STUDY, headers=origin, max_redirects=0
-        ).status
-        == 303
-    )
+    plan_study(page, server, "Legs", {"leg-rock"})
     show(page, "#/today")
     page.reload()
     page.locator("a[href^='#/study/']").first.wait_for()

@@ -5,8 +5,22 @@
 import { readFileSync } from "node:fs";
 import { createInterface } from "node:readline";
 
-import { findCamera, findFrame, fitHomography, fitPlane, project, straighten, toPicture, toPlane } from "../../../static/phone/js/holes/frame.js";
-import { findHoles, measureGrate, measureWith, traceHole } from "../../../static/phone/js/holes/grate.js";
+import {
+  findCamera,
+  findFrame,
+  fitHomography,
+  fitPlane,
+  project,
+  straighten,
+  toPicture,
+  toPlane,
+} from "../../../static/phone/js/holes/frame.js";
+import {
+  findHoles,
+  measureGrate,
+  measureWith,
+  traceHole,
+} from "../../../static/phone/js/holes/grate.js";
 import { findSpots, smooth } from "../../../static/phone/js/holes/pixels.js";
 
 const SETUP = { ruler: 180, step: 0 };
@@ -23,18 +37,37 @@ function viewOf(smoothed, places, seen) {
   return { picture: smoothed, plane, ...camera, blur: 1.1 * camera.grain };
 }
 
+/** The discs that are marks, by column and row, along the edge of the sheet. */
+const RING = [
+  ...[[0, 0], [2, 0], [3, 0], [5, 0]],
+  ...[[5, 2], [5, 3], [5, 5]],
+  ...[[3, 5], [2, 5], [0, 5]],
+  ...[[0, 3], [0, 2]],
+];
+const dividedBy = (scale) => (point) => point.map((one) => one / scale);
+
+/** The middles of the discs nearest to the four corners, in the order of a ring. */
+function findCorners(discs) {
+  const outermost = (far) =>
+    discs
+      .map((one) => one.middle)
+      .reduce((best, one) => (far(...one) > far(...best) ? one : best));
+  const ways = [(x, y) => -x - y, (x, y) => x - y, (x, y) => x + y, (x, y) => y - x];
+  return ways.map(outermost);
+}
+
 /** Discs in six rows of six: twelve of the outer ones are the marks, all are measured. */
 function measureSheet(picture, { pitch, diameter }) {
   const smoothed = smooth(picture, SMOOTH);
   const around = smooth(picture, AROUND).pixels;
   const discs = findSpots(smoothed, (at) => smoothed.pixels[at] < 0.7 * around[at], 150)
     .filter((spot) => !spot.isCut && spot.fill > 0.95 && spot.corner < 5 && spot.stretch < 2.2);
-  const outermost = (far) => discs.map((one) => one.middle).reduce((best, one) => (far(...one) > far(...best) ? one : best));
-  const corners = [(x, y) => -x - y, (x, y) => x - y, (x, y) => x + y, (x, y) => y - x].map(outermost);
-  const rough = fitHomography([[0, 0], [1, 0], [1, 1], [0, 1]], corners.map((point) => point.map((one) => one / 1000)));
-  const ring = [[0, 0], [2, 0], [3, 0], [5, 0], [5, 2], [5, 3], [5, 5], [3, 5], [2, 5], [0, 5], [0, 3], [0, 2]];
-  const places = ring.map((place) => place.map((one) => (one - 2.5) * pitch));
-  let seen = ring.map((place) => project(rough, place.map((one) => one / 5)).map((one) => one * 1000));
+  // Of a size that the equations bear.
+  const corners = findCorners(discs).map(dividedBy(1000));
+  const rough = fitHomography([[0, 0], [1, 0], [1, 1], [0, 1]], corners);
+  const places = RING.map((place) => place.map((one) => (one - 2.5) * pitch));
+  let seen = RING.map(dividedBy(5))
+    .map((place) => project(rough, place).map((one) => one * 1000));
   let view = viewOf(smoothed, places, seen);
   for (let round = 0; round < 3; round += 1) {
     seen = seen.map((point) => {
@@ -50,7 +83,7 @@ function measureSheet(picture, { pitch, diameter }) {
     discs: traced.map(({ middle: [x, y], radius }) => {
       const column = Math.round(x / pitch + 2.5);
       const row = Math.round(y / pitch + 2.5);
-      const isMark = ring.some(([a, b]) => a === column && b === row);
+      const isMark = RING.some(([a, b]) => a === column && b === row);
       return { x, y, column, row, isMark, width: measure([[x - radius, y], [x + radius, y]]) };
     }),
     lengths: pairsOf(traced.map((one) => one.middle), pitch).map(measure),
@@ -76,7 +109,8 @@ function measureBoard(picture, { corners, marks, lengths }) {
   const measure = measureWith(view, SETUP);
   return {
     lengths: lengths.map((ends) => {
-      const { value, uncertainty, parts } = measure(ends.map(([row, column]) => toPlane(view.plane, corners[row][column])));
+      const places = ends.map(([row, column]) => toPlane(view.plane, corners[row][column]));
+      const { value, uncertainty, parts } = measure(places);
       return { value, uncertainty, parts };
     }),
   };
@@ -113,5 +147,6 @@ for await (const line of createInterface({ input: process.stdin })) {
   const picture = { pixels: new Uint8Array(readFileSync(task.file)), width: task.width, height: task.height };
   const began = process.cpuUsage();
   const found = WANTED[task.wanted](picture, task);
-  process.stdout.write(`${JSON.stringify({ ...found, took: cpuSince(began), memory: process.memoryUsage().rss })}\n`);
+  const spent = { took: cpuSince(began), memory: process.memoryUsage().rss };
+  process.stdout.write(`${JSON.stringify({ ...found, ...spent })}\n`);
 }

@@ -36,7 +36,9 @@ test("least squares gives the line of a worked example", () => {
 });
 
 test("closing fills what is narrower than its square and keeps what is wider", () => {
-  const picture = paint(140, 140, (x, y) => ((x - 40) ** 2 + (y - 40) ** 2 < 196 || (x >= 80 && y >= 80) ? 20 : 200));
+  const isNarrow = (x, y) => (x - 40) ** 2 + (y - 40) ** 2 < 196;
+  const isWide = (x, y) => x >= 80 && y >= 80;
+  const picture = paint(140, 140, (x, y) => (isNarrow(x, y) || isWide(x, y) ? 20 : 200));
   const filled = close(picture);
   assert.equal(filled[40 * 140 + 40], 200);
   assert.equal(filled[110 * 140 + 110], 20);
@@ -56,7 +58,8 @@ test("a disc and a leaning square are told apart, with their middles", () => {
     const [a, b] = turned(x - 90.3, (y - 29.6) * 1.5, 0.4);
     return (x - 30) ** 2 + ((y - 30) * 1.4) ** 2 < 400 || Math.max(Math.abs(a), Math.abs(b)) < 17 ? 0 : 255;
   });
-  const [disc, square] = findSpots(picture, (at) => picture.pixels[at] < 128, 20).sort((one, other) => one.middle[0] - other.middle[0]);
+  const spots = findSpots(picture, (at) => picture.pixels[at] < 128, 20);
+  const [disc, square] = spots.sort((one, other) => one.middle[0] - other.middle[0]);
   assert.ok(disc.corner < 4.3 && square.corner > 5.4);
   assert.ok(Math.abs(disc.fill - 1) < 0.02 && Math.abs(square.fill - 0.955) < 0.02);
   assert.ok(Math.abs(disc.stretch - 1.4) < 0.03);

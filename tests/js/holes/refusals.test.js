@@ -7,6 +7,8 @@ const PHONE = new URL("../../../static/phone/", import.meta.url);
 const LANGUAGES = readdirSync(new URL("words/", PHONE));
 
 /** Codes in the code of the module and of the screen's own. */
+const REFUSED = "holes.refused.";
+
 function listCodes() {
   const folder = new URL("js/holes/", PHONE);
   const sources = readdirSync(folder).map((name) => readFileSync(new URL(name, folder), "utf8"));
@@ -20,7 +22,7 @@ test("every refusal has words in every language, and no words are left over", ()
   assert.ok(codes.length > 10, codes.join());
   for (const language of LANGUAGES) {
     const words = JSON.parse(readFileSync(new URL(`words/${language}`, PHONE), "utf8"));
-    const said = Object.keys(words).filter((key) => key.startsWith("holes.refused.")).map((key) => key.slice(14));
-    assert.deepEqual(said.sort(), codes, language);
+    const said = Object.keys(words).filter((key) => key.startsWith(REFUSED));
+    assert.deepEqual(said.map((key) => key.slice(REFUSED.length)).sort(), codes, language);
   }
 });

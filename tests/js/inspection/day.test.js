@@ -12,16 +12,17 @@ import { compiled } from "./small_checklist.js";
 
 const MORNING = "2026-11-25T06:00:00.000Z";
 const find = () => compiled;
-const inspection = (id, verdicts, { at = "2026-11-25T08:00:00.000Z", crew = { cut: "A01" }, faults = {} } = {}) => ({
-  id,
-  captured_at: at,
-  checklist_hash: "h",
-  body: {
-    crew,
-    verdicts,
-    answers: Object.fromEntries(Object.keys(verdicts).map((check) => [check, { fault: faults[check] }])),
-  },
-});
+const USUAL = { at: "2026-11-25T08:00:00.000Z", crew: { cut: "A01" }, faults: {} };
+const inspection = (id, verdicts, more = {}) => {
+  const { at, crew, faults } = { ...USUAL, ...more };
+  const answer = (check) => [check, { fault: faults[check] }];
+  return {
+    id,
+    captured_at: at,
+    checklist_hash: "h",
+    body: { crew, verdicts, answers: Object.fromEntries(Object.keys(verdicts).map(answer)) },
+  };
+};
 const stove = (serial, inspections, origin = "own") => ({
   key: `finished/${serial}`,
   inspections,

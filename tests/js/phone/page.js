@@ -76,7 +76,10 @@ export class Page {
         setItem: (name, text) => { if (!this.isDead) phone.notes[name] = text; },
       },
       fetch: (path, wish) => this.fetch(path, wish),
-      crypto: { getRandomValues: (bytes) => phone.fillWithChance(bytes), subtle: { ...SUBTLE, ...phone.subtle } },
+      crypto: {
+        getRandomValues: (bytes) => phone.fillWithChance(bytes),
+        subtle: { ...SUBTLE, ...phone.subtle },
+      },
       Date: phone.Date,
       performance: { now: () => phone.passedMs },
       setTimeout: (work, ms) => this.wait(work, ms),

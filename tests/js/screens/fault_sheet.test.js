@@ -31,7 +31,11 @@ const FAILED = { verdict: "fail", reason: "marked" };
 
 function openApp(check, answer = { mark: "fail" }) {
   const app = {
-    draft: { size: "medium", batch_attributes: {}, carried: [], answers: { [check.id]: answer }, at: { part: check.part, sheet: true } },
+    draft: {
+      size: "medium", batch_attributes: {}, carried: [],
+      answers: { [check.id]: answer },
+      at: { part: check.part, sheet: true },
+    },
     compiled: {
       drawing: "stove.svg", parts: [], steps: [], checks: [check], sizes: ["medium"],
     },

@@ -15,7 +15,8 @@ const open = (check) => {
   };
   const storing = (one) => (draft) =>
     (app.draft = { ...draft, at: { part: one.part, check: NEXT[one.id] } });
-  return { app, type: (text) => [...text].map((key) => pressKey(app, storing, padKey(key) ?? padKey("Enter"))) };
+  const press = (key) => pressKey(app, storing, padKey(key) ?? padKey("Enter"));
+  return { app, type: (text) => [...text].map(press) };
 };
 
 test("what a caliper's adapter types, then Enter, is the reading, and the next value the next one's", () => {

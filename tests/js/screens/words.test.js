@@ -137,7 +137,7 @@ test("the crew is written by step, and an unknown artisan is left out", () => {
   assert.deepEqual(crewOfSteps(compiled.steps, { metalwork: "A01", clay: null }), { cut: "A01" });
 });
 
-test("numbers and days are written as where the phone's own region speaks the language, else as the language does", () => {
+test("numbers and days are the phone's region's where it speaks the language, else the language's", () => {
   const write = (languages, tag) => {
     navigator.languages = languages;
     useLanguage(words, tag);

@@ -5,7 +5,8 @@ import { hashPin } from "../../../static/phone/js/store/pin.js";
 const salt = Uint8Array.from({ length: 16 }, (_, index) => index);
 
 test("a PIN's hash is PBKDF2 with SHA-256 and 100,000 rounds", async () => {
-  // hashlib.pbkdf2_hmac("sha256", b"0428", bytes(range(16)), 100_000).hex() of Python; `openssl kdf ... PBKDF2` gives the same.
+  // hashlib.pbkdf2_hmac("sha256", b"0428", bytes(range(16)), 100_000).hex() of Python;
+  // `openssl kdf ... PBKDF2` gives the same.
   const { hash } = await hashPin("0428", salt);
   assert.equal(hash, "4fae9a2a754b1dc25e661c4a1f071abf0564bdbef5e095a8b369575aeef485e9");
 });

@@ -42,6 +42,10 @@ function countAnew(rows) {
   }));
 }
 
+/** An inspection of a stove of B1, without what sealing adds. */
+const inspectionOf = (stove, chance) => ({
+  kind: "inspection", batch: "B1", stage: "finished", stove, photos: [], body: bodyOf(chance),
+});
 const bodyOf = (chance) => ({ answers: {}, verdicts: {}, crew: {}, disposition: { kind: KINDS[chance(5)] } });
 
 /** What a thumb or another phone may make of a stove: its inspection, or a change of an earlier one. */
@@ -78,7 +82,8 @@ class Run {
     this.count += 1;
     const id = `other-${String(this.count).padStart(4, "0")}`;
     const captured_at = new Date(this.phone.nowMs - this.chance(9) * 864e5).toISOString();
-    return { corrects: null, checklist_hash: "0", ...fields, id, device_id: device, dev_seq: this.count, captured_at, hash: id };
+    const numbers = { device_id: device, dev_seq: this.count, captured_at };
+    return { corrects: null, checklist_hash: "0", ...fields, id, ...numbers, hash: id };
   }
 
   async step() {
@@ -102,7 +107,12 @@ class Run {
       },
       () => {
         const states = ["counted", "quarantined"];
-        const pulled = [1, 2].map(() => ({ seq: this.count, state: states[chance(2)], event: this.foreign(makeFields(chance, rows), "other") }));
+        const pull = () => {
+          const { count: seq } = this;
+          const state = states[chance(2)];
+          return { seq, state, event: this.foreign(makeFields(chance, rows), "other") };
+        };
+        const pulled = [pull(), pull()];
         return acknowledge.mergePulled(pulled, `c${this.count}`, { have, cursor: meta.get("cursor") ?? "" });
       },
       () => chance(8) === 0 && lineage.forgetAcknowledgements(chance(2) ? "another" : undefined),
@@ -115,7 +125,7 @@ class Run {
   }
 }
 
-test("after any order of records, answers, pulls and losses each batch knows its stoves as they are", async () => {
+test("after records, answers, pulls and losses in any order a batch knows its stoves", async () => {
   let checked = 0;
   for (let seed = 1; seed <= 30; seed += 1) {
     const run = await new Run(seed).start();
@@ -146,7 +156,8 @@ test("what a full phone can only delete is no longer known of its batch", async 
     assert.equal((await projection.listStoves(BATCHES)).length, 1);
     run.page.fullFor = fullFor;
     const asked = { ids: new Set([id]), have: null };
-    await acknowledge.acknowledge([{ id, outcome: "created" }], asked, { seq: 1, chain: "c" }).catch(() => {});
+    const results = [{ id, outcome: "created" }];
+    await acknowledge.acknowledge(results, asked, { seq: 1, chain: "c" }).catch(() => {});
     run.page.fullFor = 0;
     const rows = await run.rows();
     seen.push(rows.length);
@@ -180,14 +191,16 @@ test("what another version of the app has folded is folded anew", async () => {
   assert.deepEqual(await projection.listStoves(BATCHES), found);
 });
 
-test("more rows of one stove than are read at a time, and more stoves than that, are all folded", async () => {
+test("more rows of a stove than are read at a time, and more stoves than that, are folded", async () => {
   const run = await new Run(1).start();
   const { page, chance } = run;
-  const fields = (stove) => ({ kind: "inspection", batch: "B1", stage: "finished", stove, photos: [], body: bodyOf(chance) });
   const events = ["A", "B", ...Array(12).fill("M"), ...Array.from({ length: 12 }, (_, n) => `N${n}`)];
-  const sealed = events.map((stove) => ({ event: run.foreign(fields(stove), "relayed") }));
+  const seal = (stove) => ({ event: run.foreign(inspectionOf(stove, chance), "relayed") });
+  const sealed = events.map(seal);
   await page.modules.outbox.takeRelayed(sealed);
-  await run.phone.writeAll({ events: (await run.phone.readAll(["events"])).events.map(([id, row]) => [id, { ...row, outcome: "created" }]) });
+  const { events: kept } = await run.phone.readAll(["events"]);
+  const sent = kept.map(([id, row]) => [id, { ...row, outcome: "created" }]);
+  await run.phone.writeAll({ events: sent });
   // As a database that was never projected: nothing says what changed.
   const stores = await run.phone.openStores("readwrite", ["stale"]);
   stores.stale.clear();
@@ -197,18 +210,23 @@ test("more rows of one stove than are read at a time, and more stoves than that,
 });
 
 test("a record that this version cannot read whole keeps nobody from the list", () => {
-  const event = { id: "e", kind: "inspection", batch: "B1", stove: "S1", captured_at: "2026", device_id: "d", dev_seq: 1, photos: [] };
-  const rows = [{ id: "e", key: "finished/S1", origin: "own", state: "sent", event }];
-  assert.deepEqual(projectStove("finished/S1", rows), [{ batch: "B1", key: "finished/S1", is_done: true, waits: false }]);
+  const event = {
+    id: "e", kind: "inspection", batch: "B1", stove: "S1", captured_at: "2026", device_id: "d",
+    dev_seq: 1, photos: [],
+  };
+  const key = "finished/S1";
+  const rows = [{ id: "e", key, origin: "own", state: "sent", event }];
+  const projected = [{ batch: "B1", key, is_done: true, waits: false }];
+  assert.deepEqual(projectStove(key, rows), projected);
 });
 
 test("a body pulled in the place of another one that was of another stove marks both stoves", async () => {
   const run = await new Run(1).start();
   const { page, chance } = run;
   const pull = async (stove, cursor, asked) => {
-    const fields = { kind: "inspection", batch: "B1", stage: "finished", stove, photos: [], body: bodyOf(chance) };
-    const event = { ...run.foreign(fields, "other"), id: "same" };
-    await page.modules.acknowledge.mergePulled([{ seq: 1, state: "counted", event }], cursor, { have: null, cursor: asked });
+    const event = { ...run.foreign(inspectionOf(stove, chance), "other"), id: "same" };
+    const pulled = [{ seq: 1, state: "counted", event }];
+    await page.modules.acknowledge.mergePulled(pulled, cursor, { have: null, cursor: asked });
     return (await page.modules.projection.listStoves(["B1"])).map(({ key }) => key);
   };
   assert.deepEqual(await pull("A", "c1", ""), ["finished/A"]);

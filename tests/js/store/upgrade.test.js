@@ -72,7 +72,11 @@ test("an upgrade killed at any of its steps leaves version 1 as it was, and is m
   assert.deepEqual(seen, [1, 1, 1, 1, 1, 2]);
 });
 
-const CHANGES = [[IDBDatabase, "createObjectStore"], [IDBObjectStore, "createIndex"], [IDBObjectStore, "deleteIndex"]];
+const CHANGES = [
+  [IDBDatabase, "createObjectStore"],
+  [IDBObjectStore, "createIndex"],
+  [IDBObjectStore, "deleteIndex"],
+];
 
 /** Opens as the app does, and ends the upgrade at that change of the stores; the version then. */
 async function killUpgrade(phone, step) {

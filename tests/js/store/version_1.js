@@ -18,13 +18,22 @@ function makeVersion1(db) {
   photos.createIndex("sent_at", "sent_at");
 }
 
+/** As it was then: nothing that came later. */
+function makeEvent(n, deviceId) {
+  const digits = (width) => String(n).padStart(width, "0");
+  const disposition = { kind: n % 5 ? "release" : "rework" };
+  return {
+    id: `id-${digits(4)}`, kind: "inspection", device_id: deviceId, dev_seq: n, batch: "B1",
+    stage: "finished", stove: `S${n}`, captured_at: `2026-11-25T08:00:${digits(2)}.000Z`,
+    photos: [], corrects: null, checklist_hash: "0".repeat(64), hash: digits(64),
+    body: { answers: {}, verdicts: {}, crew: {}, disposition },
+  };
+}
+
 /** Every second record waits, every fifth stove is in rework; a photo and a draft beside them. */
 function fillVersion1(stores, deviceId) {
   for (let n = 1; n <= RECORDS; n += 1) {
-    const body = { answers: {}, verdicts: {}, crew: {}, disposition: { kind: n % 5 ? "release" : "rework" } };
-    const event = { id: `id-${String(n).padStart(4, "0")}`, kind: "inspection", device_id: deviceId, dev_seq: n,
-      batch: "B1", stage: "finished", stove: `S${n}`, captured_at: `2026-11-25T08:00:${String(n).padStart(2, "0")}.000Z`,
-      photos: [], corrects: null, checklist_hash: "0".repeat(64), hash: String(n).padStart(64, "0"), body };
+    const event = makeEvent(n, deviceId);
     const sent = n % 2 ? { state: "unsent" } : { state: "sent", outcome: "created", seq: n };
     stores.events.put({ id: event.id, key: `finished/S${n}`, origin: "own", event, ...sent });
   }
@@ -32,8 +41,15 @@ function fillVersion1(stores, deviceId) {
   stores.meta.put(RECORDS, "dev_seq");
   stores.meta.put("a token", "token");
   stores.drafts.put({ key: "finished/S99", stove: "S99", answers: { a: { values: ["3"] } }, is_open: true });
-  stores.photos.put({ sha256: "p".repeat(64), bytes: new ArrayBuffer(8), state: "unsent", saved_at: "2026-11-25T08:00:00.000Z" });
-  stores.reference.put({ tag: "t1", yard: { name: "Y" }, people: [], batches: [], checklists: [], drawings: { a: "<svg/>" } }, "current");
+  stores.photos.put({
+    sha256: "p".repeat(64), bytes: new ArrayBuffer(8), state: "unsent",
+    saved_at: "2026-11-25T08:00:00.000Z",
+  });
+  const reference = {
+    tag: "t1", yard: { name: "Y" }, people: [], batches: [], checklists: [],
+    drawings: { a: "<svg/>" },
+  };
+  stores.reference.put(reference, "current");
 }
 
 /** Opens it by the browser's own call; nothing closes it when another version is asked for. */

@@ -55,7 +55,8 @@ for (const answer of [
     let calls = 0;
     const send = async () => (++calls === 1 ? { kind: "ok", offset: 0 } : answer);
     const said = await sendPieces(send, "/api/photos/a", photo);
-    assert.deepEqual(said, { is_whole: false, reason: answer.error?.reason ?? { code: "refused", params: {} } });
+    const reason = answer.error?.reason ?? { code: "refused", params: {} };
+    assert.deepEqual(said, { is_whole: false, reason });
     assert.equal(calls, 2);
   });
 }

@@ -8,7 +8,7 @@ from qcapp.store.registry.link_rows import revoke_link_row, select_valid_link
 from qcapp.store.tables import LINK_OPENING, SUMMARY_LINK
 
 
-class Link(NamedTuple):
+class SummaryLink(NamedTuple):
     """What a valid token opens."""
 
     no: int
@@ -36,7 +36,7 @@ class Opening(NamedTuple):
     what: str
 
 
-def add_link(
+def add_summary_link(
     connection: Connection,
     *,
     token_hash: str,
@@ -57,14 +57,14 @@ def add_link(
     connection.execute(insert(SUMMARY_LINK), [row])
 
 
-def find_link(connection: Connection, token_hash: str, now: str) -> Link | None:
+def find_summary_link(connection: Connection, token_hash: str, now: str) -> SummaryLink | None:
     """None for a link that is not known, revoked or too old."""
-    query = select_valid_link(SUMMARY_LINK, Link._fields, token_hash, now)
+    query = select_valid_link(SUMMARY_LINK, SummaryLink._fields, token_hash, now)
     row = connection.execute(query).first()
-    return Link(*row) if row else None
+    return SummaryLink(*row) if row else None
 
 
-def revoke_link(connection: Connection, batch: str, no: int, now: str) -> bool:
+def revoke_summary_link(connection: Connection, batch: str, no: int, now: str) -> bool:
     """False when the batch has no such link, or it is revoked already."""
     return revoke_link_row(connection, SUMMARY_LINK, no, SUMMARY_LINK.c.batch == batch, now)
 
@@ -75,7 +75,7 @@ def add_opening(connection: Connection, link_no: int, *, opened_at: str, what: s
     )
 
 
-def list_links(connection: Connection, batch: str) -> list[LinkEntry]:
+def list_summary_links(connection: Connection, batch: str) -> list[LinkEntry]:
     """Of a batch, newest first."""
     columns = [SUMMARY_LINK.c[name] for name in LinkEntry._fields[:-2]]
     query = (
