@@ -1,5 +1,7 @@
 """A yard whose fired liners are measured in photos, with one phone that sends them."""
 
+from pathlib import Path
+
 from qcapp.checklist.model import Checklist
 from qcapp.inspection.judge import judge_answers
 from qcapp.store.registry.checklists import publish_checklist
@@ -74,8 +76,8 @@ def margin_of(proposed: str, *values: str) -> dict:
     return {"values": list(values), **kept}
 
 
-def open_photo_yard() -> Yard:
-    yard = open_yard()
+def open_photo_yard(folder: Path | None = None) -> Yard:
+    yard = open_yard(folder)
     checklist = Checklist.from_compiled(
         complete_compiled([COUNT, MARGIN, RIM], id="fired", stage="fired-liner")
     )

@@ -182,7 +182,6 @@ def test_yaml_is_read_only_where_a_file_comes_in():
         str(path.relative_to(PACKAGE)) for path in list_python(PACKAGE) if "yaml" in _packages(path)
     }
     assert readers <= {
-        "checklist/load.py",
         "checklist/source.py",
         "scenario/model.py",
         "scenario/yard_file.py",

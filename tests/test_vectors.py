@@ -13,7 +13,7 @@ from typing import get_args
 
 import pytest
 
-from qcapp.checklist.model import CHECK_KINDS
+from qcapp.checklist.check_kinds import CHECK_KINDS
 from qcapp.errors import BadInput
 from qcapp.inspection.disposition import (
     DISPOSITIONS,

@@ -7,7 +7,9 @@ It is measured by the shipped one, or by the yard's own where a phone brought it
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from qcapp.checklist.model import Check, Checklist, ChoiceCheck, Limits, NumberCheck
+from qcapp.checklist.base_check import Limits, NumberCheck
+from qcapp.checklist.check_kinds import Check, ChoiceCheck
+from qcapp.checklist.model import Checklist
 from qcapp.i18n.localized_text import Figure, Text, text_of
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size

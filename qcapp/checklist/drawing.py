@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from qcapp.checklist.model import PICTURES
+from qcapp.checklist.pictures import PICTURES
 from qcapp.checklist.svg import read_svg_ids
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import Phrase, phrase

@@ -1,163 +1,40 @@
-"""Fields of a checklist in the making, read and changed in the shape that stands in its YAML.
+"""Puts what was typed into the fields of a checklist in the making, named as in draft_fields.py.
 
-A field is named by its key in the YAML, as errors name it: checks.door-fit.ask.en. A function
-that changes a source gives another; none is changed in place. What is no number is left as text,
-for the loader to say so.
+A function that changes a source gives another; none is changed in place. What is no number is left
+as text, for the loader to say so.
 """
 
 import copy
 import re
 import unicodedata
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
 from pydantic import BaseModel
 
-from qcapp.checklist.model import (
-    CHECK_KINDS,
-    MAX_KEY_POINTS,
-    BaseCheck,
-    Fault,
-    Option,
-    Part,
-    Step,
-    Tool,
+from qcapp.checklist.base_check import BaseCheck
+from qcapp.checklist.check_kinds import CHECK_KINDS
+from qcapp.checklist.draft_fields import Source
+from qcapp.checklist.field_types import (
+    CODES,
+    CONDITIONS,
+    FORMULA,
+    GROUPS,
+    ITEM_MODELS,
+    KEY_POINTS,
+    MAY_BE_MISSING,
+    NUMBERS,
+    POINT_WORDS,
+    SIDES,
+    TEXTS,
+    TICKS,
+    WORDS,
 )
-from qcapp.checklist.source import NUMBER, Node, Problems, parse_source
-from qcapp.errors import BadInput
-from qcapp.i18n.catalogue import list_languages
-from qcapp.i18n.phrase import phrase
+from qcapp.checklist.items import MAX_KEY_POINTS
+from qcapp.checklist.source import NUMBER
 
-SIDES = ("lower", "nominal", "upper")
-GROUPS = ("tools", "parts", "steps", "checks")
-# How a field of each name is typed. A name that is missing here cannot be changed on a page:
-# tests/checklist/test_edit.py looks for each field of the model.
-WORDS = ("title", "ask", "how", "caution", "asked_again", "do", "why")
-KEY_POINTS, POINT_WORDS = "key_points", ("do", "why")
-TEXTS = ("basis", "unit")
-CODES = (
-    *("part", "step", "tool", "severity", "picture", "trade"),
-    *("decision", "by", "side", "verdict", "fault", "photo", "figure"),
-)
-NUMBERS = (
-    *("resolution", "uncertainty", "guard_factor", "repeatability"),
-    *("lasts_seconds", "n", "rework_minutes"),
-)
-TICKS = ("may_not_apply", "gauge")
-# Of words, those that may be missing altogether.
-MAY_BE_MISSING = ("caution", "asked_again")
-CONDITIONS, FORMULA = "when", "expression"
 TRUTH = {"yes": True, "true": True, "no": False, "false": False}
-ITEM_MODELS: dict[str, type[BaseModel]] = {
-    "parts": Part,
-    "tools": Tool,
-    "steps": Step,
-    "faults": Fault,
-    "options": Option,
-}
-Source = dict[str, Any]
-
-
-def read_source_text(text: str) -> Source:
-    """The source in a YAML text that write_yaml made. Raises BadInput for any other."""
-    problems = Problems("checklist")
-    root = parse_source(text, problems)
-    if root is None or not isinstance(root.value, dict):
-        raise BadInput(phrase("not a checklist"), "checklist", phrase("begin again"))
-    plain: Source = _as_plain(root)
-    return plain
-
-
-def _as_plain(node: Node) -> Any:
-    if isinstance(node.value, dict):
-        return {name: _as_plain(child) for name, child in node.value.items()}
-    if isinstance(node.value, list):
-        return [_as_plain(child) for child in node.value]
-    return node.value
-
-
-def read_fields(source: Mapping[str, Any]) -> dict[str, str]:
-    """{key: text} of every field that stands in the source."""
-    found = dict(_read_words("title", source["title"]))
-    for group in GROUPS:
-        for item in source.get(group, ()):
-            found |= dict(_read_item(f"{group}.{item['id']}", item))
-    return found
-
-
-def _read_item(key: str, item: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
-    for name, value in item.items():
-        place = f"{key}.{name}"
-        if name in CHECK_KINDS:
-            yield from _read_item(place, value)
-        elif name in ("faults", "options"):
-            for one in value:
-                yield from _read_item(f"{place}.{one['id']}", one)
-        elif name != "id":
-            yield from _read_field(place, name, value)
-
-
-def _read_field(key: str, name: str, value: Any) -> Iterator[tuple[str, str]]:
-    if name in WORDS:
-        yield from _read_words(key, value)
-    elif name in ("labels", KEY_POINTS):
-        yield from _read_listed(key, name, value)
-    elif name == "limits":
-        for size, limits in value.items():
-            yield from ((f"{key}.{size}.{side}", _text(limits.get(side))) for side in SIDES)
-    elif name == "possible":
-        yield from ((f"{key}.{side}", _text(value.get(side))) for side in ("lower", "upper"))
-    elif name == "rows":
-        yield from ((f"{key}.{size}", ", ".join(map(_text, row))) for size, row in value.items())
-    elif name == CONDITIONS:
-        yield key, write_conditions(value)
-    elif name not in ("inputs", "after", "should_be_caught_by"):
-        yield key, _text(value)
-
-
-def _read_listed(
-    key: str, name: str, items: Sequence[Mapping[str, Any]]
-) -> Iterator[tuple[str, str]]:
-    for place, one in enumerate(items, start=1):
-        texts = {"": one} if name == "labels" else {f".{word}": one[word] for word in one}
-        for word, text in texts.items():
-            yield from _read_words(f"{key}.{place}{word}", text)
-
-
-def _read_words(key: str, words: Mapping[str, str]) -> Iterator[tuple[str, str]]:
-    yield from (
-        (f"{key}.{language}", words.get(language, "")) for language in list_text_languages(words)
-    )
-
-
-def list_text_languages(words: Mapping[str, str]) -> list[str]:
-    """Languages in which a text can be given: those of the program, then what others it has."""
-    return list(dict.fromkeys((*list_languages(), *words)))
-
-
-def _text(value: Any) -> str:
-    if value is None or isinstance(value, str):
-        return value or ""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return format(Decimal(str(value)), "f")
-
-
-def write_conditions(when: Mapping[str, Any]) -> str:
-    """painted = yes, size = medium."""
-    return ", ".join(
-        f"{key.removeprefix('batch.')} = {_text(value)}" for key, value in when.items()
-    )
-
-
-def _read_conditions(text: str) -> dict[str, Any]:
-    pairs = (part.partition("=") for part in text.split(",") if part.strip())
-    named = ((name.strip(), value.strip()) for name, _equals, value in pairs)
-    return {
-        name if name == "size" else f"batch.{name}": TRUTH.get(value.lower(), value)
-        for name, value in named
-    }
 
 
 def set_fields(source: Mapping[str, Any], typed: Mapping[str, str]) -> Source:
@@ -320,3 +197,12 @@ def make_slug(words: str) -> str:
 def read_number(text: str) -> Decimal | str:
     written = text.strip().replace(",", ".").replace("\u2212", "-")
     return Decimal(written) if NUMBER.fullmatch(written) else text.strip()
+
+
+def _read_conditions(text: str) -> dict[str, Any]:
+    pairs = (part.partition("=") for part in text.split(",") if part.strip())
+    named = ((name.strip(), value.strip()) for name, _equals, value in pairs)
+    return {
+        name if name == "size" else f"batch.{name}": TRUTH.get(value.lower(), value)
+        for name, value in named
+    }

@@ -9,8 +9,10 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any, Literal
 
-from qcapp.checklist.edit import FORMULA, Source, find_item, fit_labels, make_slug
-from qcapp.checklist.model import CHECK_KINDS, NUMBER_KINDS, is_for_first_piece
+from qcapp.checklist.check_kinds import CHECK_KINDS, NUMBER_KINDS, is_for_first_piece
+from qcapp.checklist.draft_fields import Source
+from qcapp.checklist.edit import find_item, fit_labels, make_slug
+from qcapp.checklist.field_types import FORMULA
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 

@@ -4,11 +4,12 @@ import copy
 from collections.abc import Mapping
 from typing import Any
 
-from qcapp.checklist.edit import Source
+from qcapp.checklist.draft_fields import Source
 
 # How an earlier stage is joined: its pieces are built in, with serials of their own; or it is the
 # same piece, under the same serial.
 JOINTS = ("made_from", "same_serial")
+# Earlier checks that should have caught a check's faults.
 CATCHERS = "should_be_caught_by"
 
 

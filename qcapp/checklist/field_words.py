@@ -11,27 +11,24 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from qcapp.checklist.model import (
-    CHECK_KINDS,
+from qcapp.checklist.base_check import (
     BaseCheck,
-    CalculatedCheck,
-    Checklist,
-    ChoiceCheck,
-    CountCheck,
-    Fault,
-    KeyPoint,
     LengthCheck,
     Limits,
-    MeasureCheck,
     NumberCheck,
-    Option,
-    Part,
     PhotoCheck,
     Possible,
-    ReadingsCheck,
-    Step,
-    Tool,
 )
+from qcapp.checklist.check_kinds import (
+    CHECK_KINDS,
+    CalculatedCheck,
+    ChoiceCheck,
+    CountCheck,
+    MeasureCheck,
+    ReadingsCheck,
+)
+from qcapp.checklist.items import Fault, KeyPoint, Option, Part, Step, Tool
+from qcapp.checklist.model import Checklist
 from qcapp.checklist.write import write_expression
 from qcapp.i18n.localized_text import Figure, join, text_of
 from qcapp.i18n.phrase import Phrase, phrase

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 from difflib import get_close_matches
 
-from qcapp.checklist.model import ID_PATTERN
+from qcapp.checklist.frozen_model import ID_PATTERN
 from qcapp.checklist.source import Node, Problems
 from qcapp.i18n.phrase import phrase
 

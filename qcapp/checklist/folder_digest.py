@@ -4,7 +4,7 @@ import hashlib
 from importlib.resources import files
 from pathlib import Path
 
-from qcapp.checklist.model import PICTURES
+from qcapp.checklist.pictures import PICTURES
 
 
 def digest_folder(folder: Path) -> str:

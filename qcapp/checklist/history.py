@@ -10,15 +10,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Generic, NamedTuple, TypeVar
 
-from qcapp.checklist.model import (
-    Check,
-    Checklist,
-    ChoiceCheck,
-    KeyPoint,
-    NumberCheck,
-    Step,
-    Text,
-)
+from qcapp.checklist.base_check import NumberCheck
+from qcapp.checklist.check_kinds import Check, ChoiceCheck
+from qcapp.checklist.frozen_model import Text
+from qcapp.checklist.items import KeyPoint, Step
+from qcapp.checklist.model import Checklist
 
 Judged = TypeVar("Judged", Check, Step)
 # Of a check: its words, and what bears on no verdict.

@@ -7,8 +7,8 @@ in a stove, it cannot; so a check may say it only where the part can be laid fre
 
 from typing import Any, get_args
 
+from qcapp.checklist.base_check import PhotoFigure
 from qcapp.checklist.fields import Fields
-from qcapp.checklist.model import PhotoFigure
 from qcapp.checklist.source import Node, Problems
 from qcapp.i18n.phrase import phrase
 

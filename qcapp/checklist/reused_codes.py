@@ -6,7 +6,8 @@ Figures put a check's, a fault's and a step's records together by its code, what
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
-from qcapp.checklist.model import Checklist, NumberCheck
+from qcapp.checklist.base_check import NumberCheck
+from qcapp.checklist.model import Checklist
 from qcapp.i18n.localized_text import Text, text_of
 
 

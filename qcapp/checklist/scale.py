@@ -104,14 +104,14 @@ def nodes_by_size(
     """{size: node}; `all` stands for every size."""
     children = node.value if isinstance(node.value, dict) else {}
     if "all" in children:
-        for name in children.keys() - {"all"}:
+        for name in (one for one in children if one != "all"):
             problems.add(
                 children[name],
                 phrase("cannot be used together with all"),
                 phrase("use all, or one entry for each size"),
             )
         return dict.fromkeys(around.sizes, children["all"])
-    for name in children.keys() - set(around.sizes):
+    for name in (one for one in children if one not in around.sizes):
         problems.add(
             children[name],
             phrase("size '%(name)s' is not known", name=name),

@@ -8,7 +8,8 @@ from typing import Annotated
 import typer
 
 from qcapp.checklist.earlier_checks import find_unknown_checks, list_check_ids
-from qcapp.checklist.load import ChecklistError, find_errors, load_checklist
+from qcapp.checklist.load import find_errors, load_checklist
+from qcapp.checklist.source import ChecklistError
 from qcapp.cli.options import AsJson
 from qcapp.cli.yard_place import open_existing
 from qcapp.settings import Settings

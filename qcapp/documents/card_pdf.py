@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from qcapp.checklist.model import KeyPoint
+from qcapp.checklist.items import KeyPoint
 from qcapp.documents.paper_words import SLOTS, prepare
 from qcapp.documents.typeset import typeset
 from qcapp.i18n.catalogue import load_locale

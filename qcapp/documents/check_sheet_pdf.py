@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from qcapp.checklist.model import CHECK_KINDS
+from qcapp.checklist.check_kinds import CHECK_KINDS
 from qcapp.documents.drawing_print import number_parts
 from qcapp.documents.paper_words import prepare
 from qcapp.documents.sheet_texts import list_texts

@@ -113,6 +113,7 @@ def _describe_measure(measure: Mapping[str, Any]) -> dict[str, Any]:
                 uncertainty=given["uncertainty"],
                 unit=measure["unit"],
             ),
+            *_describe_by_photo(measure),
             *(
                 _describe_index(name, measure[key])
                 for name, key in (("Pp", "pp"), ("Ppk", "ppk"))
@@ -120,6 +121,22 @@ def _describe_measure(measure: Mapping[str, Any]) -> dict[str, Any]:
             ),
         ],
     }
+
+
+def _describe_by_photo(measure: Mapping[str, Any]) -> list[Phrase]:
+    """Summaries issued before it was told have no such key."""
+    found = measure.get("by_photo")
+    if not found:
+        return []
+    return [
+        phrase(
+            "by photo: %(n)s, each with its own: ± %(least)s to %(most)s %(unit)s",
+            n=found["n"],
+            least=Figure(found["least"]),
+            most=Figure(found["most"]),
+            unit=measure["unit"],
+        )
+    ]
 
 
 def _describe_index(name: str, index: Mapping[str, str]) -> Phrase:

@@ -108,10 +108,12 @@ def _list_in(folder: Path) -> tuple[str, ...]:
 @cache
 def name_language(language: str) -> str:
     """A language's name in itself, as its catalogue's head has it (Language-Team); its tag where
-    that is empty.
+    that is empty, or where the program has no such catalogue: a checklist may have more languages.
     """
     if language == ENGLISH:
         return "English"
+    if language not in list_languages():
+        return language
     # Not by Babel: every page names all languages, also where only English is spoken.
     found = re.search(
         r'^"Language-Team: (.+?)(?: <.*)?\\n"$',

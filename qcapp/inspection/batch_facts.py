@@ -61,6 +61,14 @@ class ResultGroup:
 
 
 @dataclass(frozen=True)
+class PhotoPass:
+    """First pass of one stove, of which some answer keeps a photo. body: of the inspection."""
+
+    checklist_hash: str
+    body: Mapping[str, Any]
+
+
+@dataclass(frozen=True)
 class BuyersLook:
     """A stove as the buyer's inspector found it on a phone. answers: by check, as in an
     inspection.
@@ -201,6 +209,7 @@ class BatchFacts(BatchOutline):
     released_later: int
     stoves: tuple[StovePass, ...]
     results: tuple[ResultGroup, ...]
+    photo_passes: tuple[PhotoPass, ...]
     never_looked: Mapping[str, Mapping[str, int]]
     open_fails: Mapping[str, Mapping[str, int]]
     ends: tuple[StoveEnd, ...]

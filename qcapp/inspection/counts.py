@@ -8,7 +8,8 @@ doubtful ones are kept apart. Every verdict here is the server's own, judged fro
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
-from qcapp.checklist.model import Check, Checklist, ChoiceCheck
+from qcapp.checklist.check_kinds import Check, ChoiceCheck
+from qcapp.checklist.model import Checklist
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.judge import Judgement, counts_as_fail

@@ -8,7 +8,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from qcapp.checklist.model import Check, Checklist
+from qcapp.checklist.check_kinds import Check
+from qcapp.checklist.model import Checklist
 from qcapp.inspection.disposition import allowed_dispositions, needed_checks
 from qcapp.inspection.judge import hinders_release, is_left_out, judge_answers
 

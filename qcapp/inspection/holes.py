@@ -7,7 +7,7 @@ from typing import Annotated, Any, NamedTuple
 
 from pydantic import Field
 
-from qcapp.checklist.model import BaseCheck, PhotoCheck
+from qcapp.checklist.base_check import BaseCheck, PhotoCheck
 from qcapp.inspection.event_parts import Count, EventPart, Hash, Reading
 from qcapp.inspection.number import CANONICAL_PATTERN, number_value
 

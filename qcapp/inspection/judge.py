@@ -9,17 +9,10 @@ from math import sqrt
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
+from qcapp.checklist.base_check import Limits, NumberCheck, PhotoCheck
+from qcapp.checklist.check_kinds import CalculatedCheck, Check, ChoiceCheck, ReadingsCheck
 from qcapp.checklist.expression import evaluate
-from qcapp.checklist.model import (
-    CalculatedCheck,
-    Check,
-    Checklist,
-    ChoiceCheck,
-    Limits,
-    NumberCheck,
-    PhotoCheck,
-    ReadingsCheck,
-)
+from qcapp.checklist.model import Checklist
 from qcapp.errors import QcappError
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.number import number_value, parse_number

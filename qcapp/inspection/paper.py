@@ -17,7 +17,8 @@ from dataclasses import dataclass
 from string import ascii_lowercase
 from typing import Any
 
-from qcapp.checklist.model import Check, Checklist, ChoiceCheck
+from qcapp.checklist.check_kinds import Check, ChoiceCheck
+from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.counts import find_fault

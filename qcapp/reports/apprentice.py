@@ -3,8 +3,9 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from qcapp.checklist.check_kinds import Check
 from qcapp.checklist.history import CheckRef, StepRef
-from qcapp.checklist.model import Check, Step
+from qcapp.checklist.items import Step
 from qcapp.errors import BadInput
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase

@@ -6,7 +6,7 @@ from math import inf
 from typing import Any
 
 from qcapp.checklist.history import StepRef
-from qcapp.checklist.model import Step
+from qcapp.checklist.items import Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import StepTally

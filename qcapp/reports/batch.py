@@ -4,7 +4,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-from qcapp.checklist.model import Check, Checklist
+from qcapp.checklist.check_kinds import Check
+from qcapp.checklist.model import Checklist
 from qcapp.i18n.localized_text import text_of
 from qcapp.inspection.batch_facts import SEVERITIES, StovePass
 from qcapp.inspection.tallies import CheckTally, FaultTally

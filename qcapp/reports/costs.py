@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
 
 from qcapp.checklist.history import StepRef
-from qcapp.checklist.model import Step
+from qcapp.checklist.items import Step
 from qcapp.i18n.phrase import Phrase, phrase
 
 MINUTES_AN_HOUR = 60

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import ceil
 
+from qcapp.checklist.check_kinds import Check
 from qcapp.checklist.history import Criteria, StepRef
-from qcapp.checklist.model import Check, Step
+from qcapp.checklist.items import Step
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.groups import GroupRate, build_rate

@@ -4,8 +4,9 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
+from qcapp.checklist.check_kinds import Check
 from qcapp.checklist.history import CheckRef, StepRef
-from qcapp.checklist.model import Check, Step
+from qcapp.checklist.items import Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.inspection.tallies import FaultCount, StepTally
 from qcapp.inspection.terms import FAULTS, NOT_NAMED

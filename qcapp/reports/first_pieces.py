@@ -13,8 +13,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from qcapp.checklist.check_kinds import Check
 from qcapp.checklist.history import StepRef
-from qcapp.checklist.model import Check, Checklist
+from qcapp.checklist.model import Checklist
 from qcapp.inspection.judge import counts_as_fail, judge_answers
 
 

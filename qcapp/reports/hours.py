@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from qcapp.checklist.model import Step
+from qcapp.checklist.items import Step
 from qcapp.i18n.localized_text import join, text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.groups import GroupRate, People, build_rate

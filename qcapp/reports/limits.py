@@ -5,9 +5,10 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from math import sqrt
 
+from qcapp.checklist.base_check import Limits as CheckLimits
+from qcapp.checklist.base_check import NumberCheck
+from qcapp.checklist.check_kinds import Check
 from qcapp.checklist.history import ChecklistHistory, CheckRef, Criteria
-from qcapp.checklist.model import Check, NumberCheck
-from qcapp.checklist.model import Limits as CheckLimits
 from qcapp.i18n.phrase import phrase
 from qcapp.i18n.units import name_unit
 from qcapp.inspection.pieces import LOAD_STAGE

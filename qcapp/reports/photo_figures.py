@@ -6,7 +6,9 @@ from math import hypot
 from statistics import mean, stdev
 from typing import Any
 
-from qcapp.checklist.model import Check, Checklist, NumberCheck, PhotoCheck
+from qcapp.checklist.base_check import NumberCheck, PhotoCheck
+from qcapp.checklist.check_kinds import Check
+from qcapp.checklist.model import Checklist
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.inspection.holes import find_proposed
 from qcapp.inspection.judge import Judgement, judge_answers

@@ -4,7 +4,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from qcapp.checklist.model import Check, Checklist
+from qcapp.checklist.check_kinds import Check
+from qcapp.checklist.model import Checklist
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.judge import Judgement, judge_answers
 from qcapp.inspection.study import SECOND_LOOK, StudyAnswer

@@ -4,8 +4,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from qcapp.checklist.base_check import Limits, NumberCheck
+from qcapp.checklist.check_kinds import Check
 from qcapp.checklist.history import ChecklistHistory, CheckRef, Criteria, StepRef
-from qcapp.checklist.model import Check, Limits, NumberCheck, Step
+from qcapp.checklist.items import Step
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.pieces import LOAD_STAGE
 from qcapp.inspection.tallies import CheckObservation

@@ -4,7 +4,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from qcapp.checklist.model import Check, Checklist, Limits, NumberCheck, Step
+from qcapp.checklist.base_check import Limits, NumberCheck
+from qcapp.checklist.check_kinds import Check
+from qcapp.checklist.items import Step
+from qcapp.checklist.model import Checklist
 from qcapp.i18n.units import name_unit
 from qcapp.inspection.judge import counts_as_fail, judge_answers
 from qcapp.inspection.stove import fold_stove

@@ -4,7 +4,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from qcapp.checklist.model import Check, Checklist, Limits, NumberCheck
+from qcapp.checklist.base_check import Limits, NumberCheck
+from qcapp.checklist.check_kinds import Check
+from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
 from qcapp.i18n.localized_text import join
 from qcapp.i18n.phrase import phrase

@@ -4,7 +4,8 @@ agreed plan.
 
 from typing import Any
 
-from qcapp.checklist.model import Check, NumberCheck
+from qcapp.checklist.base_check import NumberCheck
+from qcapp.checklist.check_kinds import Check
 from qcapp.inspection.batch_facts import BatchFacts
 from qcapp.inspection.not_asked import list_not_asked
 from qcapp.reports.plan import AgreedPlan, Limit

@@ -6,14 +6,12 @@ from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
 from typing import Any
 
+from qcapp.checklist.base_check import Limits, NumberCheck
+from qcapp.checklist.check_kinds import Check
 from qcapp.checklist.history import Criteria
-from qcapp.checklist.model import (
-    Check,
-    Limits,
-    NumberCheck,
-)
 from qcapp.i18n.messages import Message
 from qcapp.inspection.batch_facts import BatchFacts, ResultGroup
+from qcapp.reports.photo_figures import list_photo_figures
 from qcapp.reports.summary_messages import (
     ALL_THE_SAME,
     COUNTED,
@@ -59,14 +57,38 @@ def list_measures(facts: BatchFacts) -> list[dict[str, Any]]:
     Values that were judged by other limits, of another revision, stand by themselves.
     """
     history, size, found = facts.history, facts.batch["size"], []
+    by_photo = _collect_photo_uncertainties(facts)
     for ref in history.checks:
         for criteria in history.list_check_criteria(ref, size):
             check = criteria.judged
             limits = check.limits_for(size) if isinstance(check, NumberCheck) else None
             values = _collect(facts, criteria)
             if isinstance(check, NumberCheck) and values.n and limits is not None:
-                found.append(_describe(check, limits, values, _count_outside(facts, criteria)))
+                measure = _describe(check, limits, values, _count_outside(facts, criteria))
+                sure = [one for key in criteria.hashes for one in by_photo.get((key, check.id), ())]
+                found.append({**measure, "by_photo": _describe_by_photo(sure)})
     return found
+
+
+def _collect_photo_uncertainties(facts: BatchFacts) -> dict[tuple[str, str], list[float]]:
+    """Of the values that were taken as a photo gave them, at the batch's own size, by hash of the
+    checklist and check: the photo's uncertainty is what these were judged with.
+    """
+    found: dict[tuple[str, str], list[float]] = {}
+    for one in facts.photo_passes:
+        if one.body["size"] == facts.batch["size"]:
+            for figure in list_photo_figures(facts.checklists[one.checklist_hash], one.body):
+                if figure.is_taken and figure.uncertainty is not None:
+                    key = (one.checklist_hash, figure.check.id)
+                    found.setdefault(key, []).append(figure.uncertainty)
+    return found
+
+
+def _describe_by_photo(uncertainties: Sequence[float]) -> dict[str, Any] | None:
+    if not uncertainties:
+        return None
+    least, most = min(uncertainties), max(uncertainties)
+    return {"n": len(uncertainties), "least": as_plain(least), "most": as_plain(most)}
 
 
 def list_tools(facts: BatchFacts) -> list[dict[str, Any]]:

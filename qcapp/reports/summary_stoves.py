@@ -5,7 +5,7 @@ of each.
 from collections.abc import Callable
 from typing import Any
 
-from qcapp.checklist.model import NumberCheck
+from qcapp.checklist.base_check import NumberCheck
 from qcapp.inspection.batch_facts import BatchFacts, ConcededFault
 from qcapp.inspection.terms import FAULTS
 from qcapp.reports.decision import SeverityResult, select_fully_inspected

@@ -9,14 +9,8 @@ from decimal import Decimal
 from random import Random
 from typing import Any
 
-from qcapp.checklist.model import (
-    BaseCheck,
-    CalculatedCheck,
-    Check,
-    ChoiceCheck,
-    NumberCheck,
-    TickCheck,
-)
+from qcapp.checklist.base_check import BaseCheck, NumberCheck
+from qcapp.checklist.check_kinds import CalculatedCheck, Check, ChoiceCheck, TickCheck
 from qcapp.scenario.model import Habits, Planted, ScenarioPerson
 
 # Of the way from nothing to a limit without a usual figure, where readings lie on average.

@@ -4,7 +4,9 @@ from collections.abc import Mapping
 from random import Random
 from typing import Any
 
-from qcapp.checklist.model import Check, Checklist, ChoiceCheck, CountCheck, NumberCheck, TickCheck
+from qcapp.checklist.base_check import NumberCheck
+from qcapp.checklist.check_kinds import Check, ChoiceCheck, CountCheck, TickCheck
+from qcapp.checklist.model import Checklist
 from qcapp.inspection.number import number_value
 from qcapp.scenario.draw import canonical_reading
 from qcapp.scenario.records import LookAgain

@@ -10,7 +10,7 @@ from typing import Any, Literal
 import yaml
 from pydantic import Field, ValidationError, model_validator
 
-from qcapp.checklist.model import FrozenModel
+from qcapp.checklist.frozen_model import FrozenModel
 from qcapp.errors import BadInput
 from qcapp.scenario.records import (
     Code,

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from random import Random
 from typing import Any
 
-from qcapp.checklist.model import NumberCheck
+from qcapp.checklist.base_check import NumberCheck
 from qcapp.scenario.look_again import read_again
 from qcapp.scenario.schedule import Work
 

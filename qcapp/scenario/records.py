@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from qcapp.checklist.model import FrozenModel
+from qcapp.checklist.frozen_model import FrozenModel
 
 Share = Annotated[float, Field(ge=0, le=1)]
 Code = Annotated[str, Field(pattern=r"^[A-Z][A-Z0-9-]*$")]

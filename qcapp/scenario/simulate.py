@@ -7,7 +7,8 @@ from datetime import date, datetime, timedelta
 from random import Random
 from typing import Any, Literal
 
-from qcapp.checklist.model import Checklist, MeasureCheck
+from qcapp.checklist.check_kinds import MeasureCheck
+from qcapp.checklist.model import Checklist
 from qcapp.inspection.disposition import allowed_dispositions
 from qcapp.inspection.number import number_value
 from qcapp.scenario.draw import AnswerDrawer, Maker, canonical_reading, list_to_ask_again

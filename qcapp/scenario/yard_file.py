@@ -8,7 +8,8 @@ from typing import Annotated, Any
 import yaml
 from pydantic import Field, ValidationError, model_validator
 
-from qcapp.checklist.model import Checklist, FrozenModel
+from qcapp.checklist.frozen_model import FrozenModel
+from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
 
 Code = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9-]{0,39}$")]

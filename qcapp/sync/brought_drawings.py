@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 from sqlalchemy import Connection
 
 from qcapp.checklist.drawing import MAX_DRAWING_BYTES, check_shown
-from qcapp.checklist.model import list_shown
+from qcapp.checklist.pictures import list_shown
 from qcapp.errors import BadInput
 from qcapp.store.registry import checklists, drawings
 from qcapp.sync.allowance import Allowance

@@ -3,7 +3,7 @@ where on the stove it is.
 """
 
 from qcapp.charts.drawing import hide_beside_words, place_fault
-from qcapp.checklist.model import name_picture
+from qcapp.checklist.pictures import name_picture
 from qcapp.documents.drawing_print import mark_for_print
 from qcapp.usecases.kept_drawings import KeptDrawings
 from qcapp.usecases.load_card import CardView

@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from qcapp.checklist.changes import Change, list_changes
+from qcapp.checklist.change_words import Change
+from qcapp.checklist.changes import list_changes
 from qcapp.checklist.compare import YARDS_OWN, Notice, list_warnings
 from qcapp.checklist.model import Checklist
 from qcapp.errors import Clash

@@ -6,10 +6,10 @@ from collections.abc import Iterator, Mapping
 from datetime import datetime
 from pathlib import Path
 
+from qcapp.checklist.draft_fields import Source
 from qcapp.checklist.drawing import Drawings, read_drawing_ids
-from qcapp.checklist.edit import Source
-from qcapp.checklist.model import PICTURES
 from qcapp.checklist.part_marks import MAX_DRAWING_BYTES, Mark, place_part, prepare_drawing
+from qcapp.checklist.pictures import PICTURES
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store

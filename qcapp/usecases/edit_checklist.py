@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from qcapp.checklist.edit import GROUPS, Source, read_source_text
+from qcapp.checklist.draft_fields import Source, read_source_text
 from qcapp.checklist.edit_items import list_of, make_id
-from qcapp.checklist.model import Step
+from qcapp.checklist.field_types import GROUPS
+from qcapp.checklist.items import Step
 from qcapp.checklist.reused_codes import list_taken_codes
 from qcapp.checklist.write import as_source, write_yaml
 from qcapp.errors import Clash

@@ -8,7 +8,8 @@ from collections.abc import Mapping
 from random import Random
 from typing import Any
 
-from qcapp.checklist.model import Checklist, PhotoCheck
+from qcapp.checklist.base_check import PhotoCheck
+from qcapp.checklist.model import Checklist
 from qcapp.documents.drawn_grate import DrawnGrate, draw_grate
 from qcapp.inspection.holes import find_proposed
 from qcapp.inspection.judge import counts_as_fail, judge_answers

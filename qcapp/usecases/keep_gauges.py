@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
+from qcapp.checklist.frozen_model import Text
 from qcapp.checklist.history import ChecklistHistory, list_works
-from qcapp.checklist.model import Step, Text
+from qcapp.checklist.items import Step
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.gauges import (

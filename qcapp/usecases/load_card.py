@@ -5,8 +5,10 @@ from datetime import datetime
 
 from qcapp.access.card_links import open_card_link
 from qcapp.access.links import refuse_link
+from qcapp.checklist.check_kinds import Check
 from qcapp.checklist.history import CheckRef
-from qcapp.checklist.model import Check, Checklist, KeyPoint
+from qcapp.checklist.items import KeyPoint
+from qcapp.checklist.model import Checklist
 from qcapp.errors import Clash, NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.lesson_parts import LessonPart

@@ -9,7 +9,7 @@ from typing import Any
 from weakref import WeakKeyDictionary
 
 from qcapp.checklist.history import ChecklistHistory, list_works
-from qcapp.checklist.model import Step
+from qcapp.checklist.items import Step
 from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.drift import DriftReport, build_drift_report
 from qcapp.reports.lessons import Lesson

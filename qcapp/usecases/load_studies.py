@@ -4,7 +4,8 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from qcapp.checklist.model import Check, Checklist
+from qcapp.checklist.check_kinds import Check
+from qcapp.checklist.model import Checklist
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.study import Study, StudyAnswer, order_looks

@@ -6,8 +6,10 @@ from datetime import date, datetime
 from functools import cached_property, partial
 from typing import Any
 
+from qcapp.checklist.check_kinds import Check
 from qcapp.checklist.history import ChecklistHistory, CheckRef, StepRef, list_works
-from qcapp.checklist.model import Check, Checklist, Step
+from qcapp.checklist.items import Step
+from qcapp.checklist.model import Checklist
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import FaultCount, Filters, SideCount, StepInspection, StepTally

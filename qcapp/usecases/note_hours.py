@@ -9,7 +9,7 @@ from typing import Any
 from pydantic import Field
 
 from qcapp.checklist.history import list_works
-from qcapp.checklist.model import Step
+from qcapp.checklist.items import Step
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.number import parse_number

@@ -8,8 +8,10 @@ from pathlib import Path
 from qcapp.checklist.drawing import check_shown, read_svg_file
 from qcapp.checklist.earlier_checks import find_unknown_checks, list_check_ids, names_unknown_check
 from qcapp.checklist.folder_digest import digest_folder
-from qcapp.checklist.load import ChecklistErrors, load_checklist
-from qcapp.checklist.model import Checklist, list_shown
+from qcapp.checklist.load import load_checklist
+from qcapp.checklist.model import Checklist
+from qcapp.checklist.pictures import list_shown
+from qcapp.checklist.source import ChecklistErrors
 from qcapp.errors import BadInput, StartError
 from qcapp.settings import Settings
 from qcapp.store.engine import Connection, Store

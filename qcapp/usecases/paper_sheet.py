@@ -11,7 +11,8 @@ from datetime import UTC, date, datetime, time, timedelta, timezone
 from functools import cached_property
 from typing import Any
 
-from qcapp.checklist.model import Check, Checklist
+from qcapp.checklist.check_kinds import Check
+from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.disposition import propose_disposition

@@ -10,13 +10,15 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from qcapp.checklist.changes import Change, list_changes
+from qcapp.checklist.change_words import Change
+from qcapp.checklist.changes import list_changes
 from qcapp.checklist.compare import Notice, find_lost_cautions, list_warnings
 from qcapp.checklist.earlier_checks import ChecksByStage, find_unknown_checks, list_check_ids
 from qcapp.checklist.edit_items import copy_as_new
-from qcapp.checklist.load import ChecklistError, read_text
+from qcapp.checklist.load import read_text
 from qcapp.checklist.model import Checklist
 from qcapp.checklist.reused_codes import find_reused_codes
+from qcapp.checklist.source import ChecklistError
 from qcapp.checklist.write import as_source, write_yaml
 from qcapp.errors import Clash, NotFound
 from qcapp.i18n.phrase import phrase

@@ -5,7 +5,7 @@ from datetime import datetime
 from decimal import Decimal
 
 from qcapp.checklist.history import ChecklistHistory, StepRef
-from qcapp.checklist.model import Step
+from qcapp.checklist.items import Step
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.number import parse_number

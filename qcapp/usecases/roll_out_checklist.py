@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from qcapp.checklist.load import ChecklistError, read_text
+from qcapp.checklist.load import read_text
 from qcapp.checklist.model import Checklist
+from qcapp.checklist.source import ChecklistError
 from qcapp.checklist.write import as_source, write_yaml
 from qcapp.errors import StoreError
 from qcapp.store.engine import Store

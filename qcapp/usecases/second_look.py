@@ -5,7 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from qcapp.checklist.model import Check, Checklist
+from qcapp.checklist.check_kinds import Check
+from qcapp.checklist.model import Checklist
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.event import normalize_stove_key

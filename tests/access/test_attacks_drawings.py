@@ -10,7 +10,7 @@ from typer.testing import CliRunner
 
 from qcapp.app import create_app
 from qcapp.checklist.load import find_errors, load_checklist
-from qcapp.checklist.model import list_shown
+from qcapp.checklist.pictures import list_shown
 from qcapp.cli.main import app as cli
 from qcapp.errors import BadInput
 from qcapp.settings import Settings

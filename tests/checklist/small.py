@@ -2,7 +2,8 @@
 
 from pathlib import Path
 
-from qcapp.checklist.load import ChecklistError, find_errors
+from qcapp.checklist.load import find_errors
+from qcapp.checklist.source import ChecklistError
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg"><g id="door"/><g id="grate"/></svg>'
 

@@ -10,10 +10,11 @@ from typing import Annotated, Union, get_args, get_origin
 import pytest
 from pydantic import BaseModel
 
-from qcapp.checklist.changes import find_moved, list_changes
+from qcapp.checklist.changes import list_changes
 from qcapp.checklist.field_words import UNTOLD, name_field
 from qcapp.checklist.load import load_checklist
 from qcapp.checklist.model import Checklist
+from qcapp.checklist.moved_items import find_moved
 from qcapp.inspection.terms import SEVERITIES, TRADES, VERDICTS
 
 FOLDER = Path(__file__).parents[2] / "checklists"

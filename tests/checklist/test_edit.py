@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from qcapp.checklist import edit
-from qcapp.checklist.edit import read_fields, read_source_text, set_fields
+from qcapp.checklist import field_types
+from qcapp.checklist.draft_fields import read_fields, read_source_text
+from qcapp.checklist.edit import set_fields
 from qcapp.checklist.edit_items import (
     add_item,
     add_size,
@@ -41,13 +42,13 @@ OTHERWISE = {
     *("should_be_caught_by", "first_piece"),
 }
 TYPED = {
-    *edit.WORDS,
-    *edit.TEXTS,
-    *edit.CODES,
-    *edit.NUMBERS,
-    *edit.TICKS,
-    edit.CONDITIONS,
-    edit.FORMULA,
+    *field_types.WORDS,
+    *field_types.TEXTS,
+    *field_types.CODES,
+    *field_types.NUMBERS,
+    *field_types.TICKS,
+    field_types.CONDITIONS,
+    field_types.FORMULA,
 }
 
 

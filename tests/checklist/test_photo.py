@@ -7,10 +7,11 @@ from pathlib import Path
 import pytest
 import yaml
 
+from qcapp.checklist.base_check import PhotoCheck
 from qcapp.checklist.changes import list_changes
-from qcapp.checklist.edit import read_fields, set_fields
+from qcapp.checklist.draft_fields import read_fields
+from qcapp.checklist.edit import set_fields
 from qcapp.checklist.load import load_checklist, read_text
-from qcapp.checklist.model import PhotoCheck
 from qcapp.checklist.photo import is_flat
 from qcapp.checklist.write import as_source, write_yaml
 from tests.checklist.small import find_small_errors, write_small

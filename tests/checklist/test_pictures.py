@@ -11,7 +11,8 @@ import pytest
 
 from qcapp.checklist.drawing import MAX_PICTURE_BYTES
 from qcapp.checklist.load import find_errors, load_checklist
-from qcapp.checklist.model import Checklist, list_shown
+from qcapp.checklist.model import Checklist
+from qcapp.checklist.pictures import list_shown
 from qcapp.checklist.write import as_source, write_yaml
 from tests.checklist.small import YAML, write_small
 

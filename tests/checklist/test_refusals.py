@@ -4,7 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from qcapp.checklist.load import ChecklistErrors, load_checklist
+from qcapp.checklist.load import load_checklist
+from qcapp.checklist.source import ChecklistErrors
 from tests.checklist.small import find_small_errors, line_of, write_small
 
 WIDTH, HOLES, MARGIN, DOUBLE = (

@@ -9,9 +9,10 @@ import pytest
 import yaml
 
 from qcapp.checklist import source
+from qcapp.checklist.check_kinds import CHECK_KINDS, NUMBER_KINDS
 from qcapp.checklist.expression import evaluate
 from qcapp.checklist.load import find_errors, load_checklist
-from qcapp.checklist.model import CHECK_KINDS, NUMBER_KINDS, Checklist
+from qcapp.checklist.model import Checklist
 
 FOLDER = Path(__file__).parents[2] / "checklists"
 FILES = sorted(FOLDER.glob("*.yaml"))

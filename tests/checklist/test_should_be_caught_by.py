@@ -6,8 +6,9 @@ import pytest
 from typer.testing import CliRunner
 
 from qcapp.checklist.earlier_checks import find_unknown_checks, list_check_ids
-from qcapp.checklist.load import ChecklistErrors, find_errors, load_checklist
+from qcapp.checklist.load import find_errors, load_checklist
 from qcapp.checklist.model import Checklist
+from qcapp.checklist.source import ChecklistErrors
 from qcapp.checklist.write import as_source, write_yaml
 from qcapp.cli.main import app
 from qcapp.settings import Settings

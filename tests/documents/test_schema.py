@@ -73,6 +73,7 @@ def test_sample_fits(name):
 OPTIONAL = {
     (): {"signatory", "contact", "claims", "order", "checks", "serials"},
     ("concessions",): {"faults"},
+    ("measures",): {"by_photo"},
     ("recheck",): {"stoves"},
 }
 

@@ -3,8 +3,8 @@
 import json
 from pathlib import Path
 
+from qcapp.checklist.base_check import NumberCheck
 from qcapp.checklist.load import load_checklist
-from qcapp.checklist.model import NumberCheck
 from qcapp.i18n.catalogue import list_languages, load_locale
 from qcapp.i18n.units import UNITS, name_unit
 

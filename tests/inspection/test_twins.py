@@ -8,8 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from qcapp.checklist.base_check import NumberCheck
+from qcapp.checklist.check_kinds import CHECK_KINDS, Check
 from qcapp.checklist.load import load_checklist
-from qcapp.checklist.model import CHECK_KINDS, Check, Checklist, NumberCheck
+from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
 from qcapp.inspection.disposition import allowed_dispositions, needed_checks
 from qcapp.inspection.event import canonical, event_hash

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from qcapp.checklist.history import StepRef
-from qcapp.checklist.model import Step
+from qcapp.checklist.items import Step
 from qcapp.inspection.tallies import FaultCount, StepInspection, StepTally
 from qcapp.reports.apprentice import MIN_FOR_CURVE, build_artisan_report
 from qcapp.reports.artisans import build_step_tables

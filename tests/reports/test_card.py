@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from qcapp.checklist.history import StepRef
-from qcapp.checklist.model import Step
+from qcapp.checklist.items import Step
 from qcapp.inspection.tallies import StepTally
 from qcapp.reports.card import NOW_DAYS, build_card, say_change
 from qcapp.reports.card_wording import say_counts, say_interval

@@ -3,7 +3,7 @@
 import pytest
 
 from qcapp.checklist.history import StepRef
-from qcapp.checklist.model import Step
+from qcapp.checklist.items import Step
 from qcapp.inspection.tallies import StepTally
 from qcapp.reports.artisans import build_step_tables
 from qcapp.reports.groups import ApprenticeRule

@@ -1,7 +1,7 @@
 """The skill sheet: what was set stands beside the evidence, and teachers meet learners."""
 
 from qcapp.checklist.history import StepRef
-from qcapp.checklist.model import Step
+from qcapp.checklist.items import Step
 from qcapp.inspection.tallies import StepTally
 from qcapp.reports.skills import Skill, build_skill_blocks
 

@@ -67,6 +67,7 @@ def describe(readings, *, size="medium", verdict=None):
     facts = SimpleNamespace(
         history=ChecklistHistory({CHECKLIST.hash: CHECKLIST}, {}),
         results=results,
+        photo_passes=(),
         batch={"size": "medium"},
     )
     found = list_measures(facts)

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qcapp.checklist.model import MeasureCheck, TickCheck
+from qcapp.checklist.check_kinds import MeasureCheck, TickCheck
 from qcapp.inspection.number import parse_number
 from qcapp.scenario.draw import AnswerDrawer, Maker, canonical_reading, spread_readings
 from qcapp.scenario.model import Habits, Planted, ScenarioPerson

@@ -7,8 +7,8 @@ from random import Random
 import pytest
 from pydantic import TypeAdapter
 
+from qcapp.checklist.base_check import NumberCheck
 from qcapp.checklist.load import load_checklist
-from qcapp.checklist.model import NumberCheck
 from qcapp.inspection.bodies import Answer
 from qcapp.inspection.holes import is_sound
 from qcapp.inspection.judge import counts_as_fail, judge_answers

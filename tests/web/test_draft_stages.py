@@ -7,8 +7,8 @@ from html import unescape
 
 import pytest
 
+from qcapp.checklist.check_kinds import CHECK_KINDS
 from qcapp.checklist.load import load_checklist
-from qcapp.checklist.model import CHECK_KINDS
 from qcapp.store.registry import checklists
 from tests.builders import open_yard
 from tests.checklist.test_changes import FIELDS

@@ -11,7 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from qcapp.checklist.edit import read_fields, read_source_text, set_fields
+from qcapp.checklist.draft_fields import read_fields, read_source_text
+from qcapp.checklist.edit import set_fields
 from qcapp.checklist.load import load_checklist, read_text
 from qcapp.checklist.write import as_source, write_yaml
 from qcapp.store.registry import checklists, drafts, yard_drawings

@@ -15,6 +15,7 @@ from qcapp.inspection.study import RECHECK
 from qcapp.store import log
 from qcapp.store.queries import batch_stoves
 from qcapp.store.queries.batch_series import list_earlier_counts
+from qcapp.store.queries.photo_answers import list_photo_passes
 from qcapp.store.registry.checklists import list_current_checklists, load_checklists
 from qcapp.store.registry.devices import is_rechecked
 from qcapp.store.tables import STOVE
@@ -54,6 +55,7 @@ def load_batch_facts(connection: Connection, batch: Mapping[str, Any]) -> BatchF
         released_later=batch_stoves.count_released_later(connection, here),
         stoves=batch_stoves.list_first_passes(connection, here),
         results=results,
+        photo_passes=list_photo_passes(connection, here),
         never_looked=batch_stoves.find_never_looked(connection, here),
         open_fails=batch_stoves.find_open_fails(connection, here),
         ends=ends,

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 from sqlalchemy import Connection, delete, insert, select
 
 from qcapp.checklist.drawing import check_shown
-from qcapp.checklist.model import list_shown
+from qcapp.checklist.pictures import list_shown
 from qcapp.errors import BadInput
 from qcapp.store.chunks import chunked
 from qcapp.store.registry.checklists import ACCEPTED, PUBLISHED_HERE

@@ -6,7 +6,9 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form
 from fastapi.responses import Response
 
-from qcapp.checklist.edit import Source, read_fields, set_fields
+from qcapp.checklist.check_kinds import CHECK_KINDS, NUMBER_KINDS
+from qcapp.checklist.draft_fields import Source, read_fields
+from qcapp.checklist.edit import set_fields
 from qcapp.checklist.edit_items import (
     add_item,
     build_check,
@@ -16,14 +18,15 @@ from qcapp.checklist.edit_items import (
     list_of,
     set_catcher,
 )
+from qcapp.checklist.edit_stages import CATCHERS
 from qcapp.checklist.field_words import CODES as KIND_WORDS
-from qcapp.checklist.model import CHECK_KINDS, NUMBER_KINDS
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.terms import SEVERITIES
 from qcapp.usecases.edit_checklist import Codes
 from qcapp.usecases.form import OpenForm, TypedForm
+from qcapp.web.checklists.check_view import CheckPage, view_check
 from qcapp.web.checklists.draft_links import (
     list_before,
     list_catchers,
@@ -31,8 +34,8 @@ from qcapp.web.checklists.draft_links import (
     list_possible_catchers,
     read_catcher,
 )
-from qcapp.web.checklists.draft_page import CATCHERS, DRAFT, MAX_FORM_BYTES, Desk, DeskDep
-from qcapp.web.checklists.form_view import CheckPage, find_place, view_check
+from qcapp.web.checklists.draft_page import DRAFT, MAX_FORM_BYTES, Desk, DeskDep
+from qcapp.web.checklists.error_places import find_place
 from qcapp.web.checklists.plain_errors import say_with_place
 from qcapp.web.deps import MAX_SHEET_FIELDS
 from qcapp.web.rules import allow

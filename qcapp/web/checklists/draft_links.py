@@ -5,12 +5,12 @@ that should have caught its faults.
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from qcapp.checklist.edit import Source
+from qcapp.checklist.draft_fields import Source
+from qcapp.checklist.edit_stages import CATCHERS
 from qcapp.errors import BadInput
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.usecases.edit_checklist import DraftDesk
-from qcapp.web.checklists.draft_page import CATCHERS
 
 Choice = tuple[str, str]
 

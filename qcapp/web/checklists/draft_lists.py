@@ -5,7 +5,8 @@ from typing import Annotated
 from fastapi import APIRouter, Form
 from fastapi.responses import Response
 
-from qcapp.checklist.edit import Source, make_slug, read_fields, set_fields
+from qcapp.checklist.draft_fields import Source, read_fields
+from qcapp.checklist.edit import make_slug, set_fields
 from qcapp.checklist.edit_items import add_item, add_size, list_first_piece_steps
 from qcapp.checklist.edit_stages import JOINTS
 from qcapp.errors import BadInput, Clash
@@ -14,10 +15,10 @@ from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.terms import TRADES
 from qcapp.usecases.form import TypedForm
+from qcapp.web.checklists.check_view import list_items
 from qcapp.web.checklists.draft_check import FieldsForm
 from qcapp.web.checklists.draft_page import DRAFT, MAX_FORM_BYTES, Desk, DeskDep
 from qcapp.web.checklists.draft_stages import JOINT_WORDS, view_stages
-from qcapp.web.checklists.form_view import list_items
 from qcapp.web.deps import MAX_SHEET_FIELDS
 from qcapp.web.rules import allow
 

@@ -8,21 +8,20 @@ from typing import Annotated, Any
 from fastapi import Depends, Request
 from fastapi.responses import RedirectResponse, Response
 
-from qcapp.checklist.model import PICTURES
+from qcapp.checklist.pictures import PICTURES
 from qcapp.i18n.catalogue import list_languages, name_language
 from qcapp.i18n.localized_text import text_of
 from qcapp.usecases.draw_checklist import DraftDrawings
 from qcapp.usecases.edit_checklist import DraftDesk, Work, change_draft, load_desk
 from qcapp.usecases.form import TypedForm
-from qcapp.web.checklists.form_view import FieldsOf, place_errors
+from qcapp.web.checklists.error_places import place_errors
+from qcapp.web.checklists.field_views import FieldsOf
 from qcapp.web.checklists.plain_errors import say_with_place
 from qcapp.web.deps import NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.yard_page import yard_page
 
 MAX_FORM_BYTES = 2 * 1024 * 1024
 DRAFT = "draft_checklists"
-# Earlier checks that should have caught a check's faults.
-CATCHERS = "should_be_caught_by"
 
 
 class Desk:

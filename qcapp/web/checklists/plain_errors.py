@@ -6,9 +6,9 @@ The loader speaks of keys and codes, as a file has them; a page speaks of fields
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from qcapp.checklist.edit import ITEM_MODELS
+from qcapp.checklist.field_types import ITEM_MODELS
 from qcapp.checklist.field_words import FIELD_WORDS, SHORT
-from qcapp.checklist.load import ChecklistError
+from qcapp.checklist.source import ChecklistError
 from qcapp.i18n.localized_text import join, text_of
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size

@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from qcapp.charts.drawing import place_fault
-from qcapp.checklist.model import Check, Checklist, Limits, NumberCheck
+from qcapp.checklist.base_check import Limits, NumberCheck
+from qcapp.checklist.check_kinds import Check
+from qcapp.checklist.model import Checklist
 from qcapp.documents.sheet_words import describe_limits
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import Figure, join, text_of

@@ -3,7 +3,8 @@
 from collections.abc import Mapping
 
 from qcapp.charts.drawing import hide_beside_words
-from qcapp.checklist.model import Check, name_picture
+from qcapp.checklist.check_kinds import Check
+from qcapp.checklist.pictures import name_picture
 
 
 def draw_fault(check: Check | None, fault: str | None, drawings: Mapping[str, str]) -> str:

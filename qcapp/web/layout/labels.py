@@ -5,7 +5,7 @@ A new code that a page shows gets its words here. What a yard's own checklist ad
 stages) has none and is shown as it is written there.
 """
 
-from qcapp.checklist.model import CHECK_KINDS
+from qcapp.checklist.check_kinds import CHECK_KINDS
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.inspection.terms import DISPOSITIONS, REGIMES, RULES, SEVERITIES, TRADES, VERDICTS

@@ -4,7 +4,8 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from qcapp.checklist.model import Check, ChoiceCheck, NumberCheck, TickCheck
+from qcapp.checklist.base_check import NumberCheck
+from qcapp.checklist.check_kinds import Check, ChoiceCheck, TickCheck
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.i18n.units import name_unit

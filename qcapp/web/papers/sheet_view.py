@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from qcapp.checklist.model import Check, ChoiceCheck, Fault, Option
+from qcapp.checklist.check_kinds import Check, ChoiceCheck
+from qcapp.checklist.items import Fault, Option
 from qcapp.documents.sheet_words import describe_limits, describe_statistic, needs_letter
 from qcapp.i18n.localized_text import SEMICOLON, join
 from qcapp.inspection.judge import Judgement, counts_as_fail

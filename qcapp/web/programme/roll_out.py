@@ -7,9 +7,8 @@ from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import RedirectResponse, Response
 from pydantic import BaseModel, StringConstraints
 
-from qcapp.checklist.load import ChecklistError
 from qcapp.checklist.model import Checklist
-from qcapp.checklist.source import LONGEST_FILE
+from qcapp.checklist.source import LONGEST_FILE, ChecklistError
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.usecases.load_programme import Yards

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
-from qcapp.checklist.model import Check, Checklist
+from qcapp.checklist.check_kinds import Check
+from qcapp.checklist.model import Checklist
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import COLON, SEMICOLON, join
 from qcapp.i18n.phrase import Phrase, phrase

@@ -17,10 +17,13 @@ READ_KEPT = with_modules("""async () => {
   const names = ["drafts", "events", "photos"];
   const numbers = ["dev_seq", "unsent_photo_bytes"];
   const kept = await withStores([...names, "meta"], "readonly", (stores) => Promise.all([
-    ...names.map((name) => ask(stores[name].getAll())),
-    ...numbers.map((name) => ask(stores.meta.get(name)))]));
-  return JSON.stringify([
-    kept, localStorage.getItem("qcapp.counts"), localStorage.length, sessionStorage.length]);
+    ...names.map(async (name) => [name, await ask(stores[name].getAll())]),
+    ...numbers.map(async (name) => [name, await ask(stores.meta.get(name))])]));
+  return JSON.stringify({
+    ...Object.fromEntries(kept),
+    counts: localStorage.getItem("qcapp.counts"),
+    local: localStorage.length,
+    session: sessionStorage.length});
 }""")
 
 

@@ -1,4 +1,4 @@
-// What the phone asks of each kind of check; the twin of the classes in qcapp/checklist/model.py.
+// What the phone asks of each kind of check: twin of the classes in qcapp/checklist/check_kinds.py.
 
 /**
  * answer: the key of an answer that holds what the inspector gave, null where it is calculated from

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from decimal import ROUND_UP, Decimal
 from typing import Any, get_args
 
+from qcapp.checklist.base_check import Statistic
+from qcapp.checklist.check_kinds import NUMBER_KINDS
 from qcapp.checklist.expression import RESERVED, ExpressionError, Tree, compile_expression
 from qcapp.checklist.fields import Fields, json_number, suggest
-from qcapp.checklist.model import NUMBER_KINDS, Statistic
 from qcapp.checklist.photo import read_photo
 from qcapp.checklist.scale import nodes_by_size, read_scale
 from qcapp.checklist.source import Node, Problems
@@ -291,3 +292,9 @@ READERS: dict[str, Callable[[Block], dict[str, Any]]] = {
     "choice": _read_choice,
     "calculated": _read_calculated,
 }
+
+
+def find_kind(node: Node) -> str:
+    """The kind of a check by the first block that it has; empty where it has none."""
+    keys = node.value if isinstance(node.value, dict) else {}
+    return next((name for name in READERS if name in keys), "")
