@@ -47,9 +47,7 @@ def test_tap_sets_a_skill_a_second_takes_it_back_and_all_stays_in_the_records(ya
     page = text_of(yard.client.get("/trainer/skills"))
     assert "Whom to pair Cut the door opening : Ano with Beda" in page
     assert "teaches, 2026-11-25, LEAD 0 of 12" in page
-    assert "Cut the door opening A01 A02 learning : 1 , teaches : 1 Ano A01" in page, page[
-        page.index("Cut the door") :
-    ][:900]
+    assert "Cut the door opening A01 A02 learning: 1, teaches: 1 Ano A01" in page
     tap(yard, "Ano, Cut the door opening: teaches")
     assert "Whom to pair" not in text_of(yard.client.get("/trainer/skills"))
     assert list_records(yard) == [
