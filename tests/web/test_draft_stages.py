@@ -12,9 +12,9 @@ from qcapp.checklist.load import load_checklist
 from qcapp.store.registry import checklists
 from tests.builders import open_yard
 from tests.checklist.test_changes import MODELS
-from tests.web.test_drafts import FOLDER, ID, LOADED, desk, list_changes, post, publish, read
+from tests.web.test_drafts import FOLDER, ID, LOADED, list_changes, post, publish, read, read_draft
 
-# Of the yard's own checklist below no check has them; each is asked of the checklist that has it.
+# Earlier stages, whose checklists have kinds and keys that the finished stove's has not.
 ELSEWHERE = ("green-liner", "fired-liner", "bedding")
 # Keys with no control in a form, and why.
 NO_CONTROL = {
@@ -46,10 +46,10 @@ def yard():
 def test_stage_and_earlier_stages_are_changed_and_told_before_publishing(yard):
     assert LOADED.stage == "finished" and "cladding" in LOADED.same_serial
     assert post(yard, "/stage", stage="finished").status_code == 303
-    assert not desk(yard).is_changed, "saved as it was"
+    assert not read_draft(yard).is_changed, "saved as it was"
     fields = {"stage": "bedding", "joined.cladding": "made_from", "joined.fired-liner": ""}
     assert post(yard, "/stage", **fields).status_code == 303
-    source = desk(yard).source
+    source = read_draft(yard).source
     assert source["stage"] == "bedding" and "cladding" in source["made_from"]
     assert "fired-liner" not in source["made_from"]
     page = read(yard, "/steps")
@@ -64,8 +64,10 @@ def test_checks_name_no_check_of_a_stage_that_is_joined_no_more(yard):
     stages = {stage for check in LOADED.checks for stage in check.should_be_caught_by or ()}
     assert stages
     post(yard, "/stage", stage="finished", **{f"joined.{stage}": "" for stage in stages})
-    assert desk(yard).checked.errors == ()
-    assert not [check for check in desk(yard).source["checks"] if "should_be_caught_by" in check]
+    assert read_draft(yard).checked.errors == ()
+    assert not [
+        check for check in read_draft(yard).source["checks"] if "should_be_caught_by" in check
+    ]
     told = "\n".join(list_changes(yard))
     assert "Earlier checks that should have caught its faults" in told
     assert publish(yard).status_code == 303
@@ -77,13 +79,13 @@ def test_checks_name_no_check_of_a_stage_that_is_joined_no_more(yard):
 )
 def test_what_is_no_stage_is_refused(yard, fields):
     assert post(yard, "/stage", **{"stage": "finished", **fields}).status_code == 400
-    assert not desk(yard).is_changed
+    assert not read_draft(yard).is_changed
 
 
 def test_a_stage_of_the_yards_own_is_named_in_words(yard):
     post(yard, "/stage", stage="finished", new_stage="Glazed and dried")
-    assert desk(yard).source["stage"] == "glazed-and-dried"
-    assert desk(yard).checked.errors == ()
+    assert read_draft(yard).source["stage"] == "glazed-and-dried"
+    assert read_draft(yard).checked.errors == ()
 
 
 def list_controls(html):

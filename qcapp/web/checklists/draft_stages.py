@@ -12,7 +12,7 @@ from qcapp.checklist.edit_stages import JOINTS, read_joints, set_stages
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.web.checklists.draft_check import FieldsForm
-from qcapp.web.checklists.draft_page import DRAFT, MAX_FORM_BYTES, Desk, DeskDep
+from qcapp.web.checklists.draft_page import DRAFT, MAX_FORM_BYTES, DraftPage, DraftPageDep
 from qcapp.web.deps import MAX_SHEET_FIELDS
 from qcapp.web.layout.labels import STAGES
 from qcapp.web.rules import allow
@@ -41,10 +41,10 @@ class StagesView:
         return {stage: joint for stage, joint in self.joints.items() if joint}
 
 
-def view_stages(desk: Desk) -> StagesView:
-    source = desk.draft.source
+def view_stages(page: DraftPage) -> StagesView:
+    source = page.draft.source
     known = read_joints(source)
-    others = [checklist.stage for checklist in desk.draft.editor.others]
+    others = [checklist.stage for checklist in page.draft.editor.others]
     choices = tuple(dict.fromkeys((*STAGES, *others, *known, source["stage"])))
     joints = {stage: known.get(stage, "") for stage in choices if stage != source["stage"]}
     return StagesView(source["stage"], choices, joints)
@@ -55,9 +55,9 @@ def view_stages(desk: Desk) -> StagesView:
     dependencies=[allow(DRAFT, "checklist_drafted", max_bytes=MAX_FORM_BYTES)],
     form_limits={"max_fields": MAX_SHEET_FIELDS},
 )
-def save_stage(desk: DeskDep, form: Annotated[FieldsForm, Form()]) -> Response:
+def save_stage(page: DraftPageDep, form: Annotated[FieldsForm, Form()]) -> Response:
     """Fields: stage, new_stage in words, joined.STAGE for each earlier one."""
-    known = view_stages(desk)
+    known = view_stages(page)
     typed = form.values
     stage = make_slug(typed.get("new_stage", "")) or typed.get("stage", "")
     if not stage[:1].isalpha() or (stage not in known.choices and not typed.get("new_stage")):
@@ -70,5 +70,5 @@ def save_stage(desk: DeskDep, form: Annotated[FieldsForm, Form()]) -> Response:
     for joint in joints.values():
         if joint and joint not in JOINTS:
             raise BadInput(phrase("there is no such choice"), joint, phrase("open the draft again"))
-    desk.change(lambda source, _codes: set_stages(source, stage, joints), form.version)
-    return desk.go("/steps?saved=1#stage")
+    page.change(lambda source, _codes: set_stages(source, stage, joints), form.version)
+    return page.go("/steps?saved=1#stage")
