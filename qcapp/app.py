@@ -8,6 +8,7 @@ from pathlib import Path
 
 from fastapi import FastAPI
 from fastapi.middleware.gzip import GZipMiddleware
+from starlette.formparsers import MultiPartParser
 
 from qcapp import __version__
 from qcapp.errors import StartError
@@ -30,6 +31,8 @@ from qcapp.web.rooms import Room, refuse_unruled_routes
 from qcapp.web.rules import MAX_FILES
 
 # What every server has. In each room the order of its modules is the order of its routes.
+# Of a file in a form, held in memory.
+SPOOL_BYTES = 8192
 COMMON_ROOMS = (
     Room(["/static"], "phone.app_files:assets"),
     Room(["/sign-in", "/sign-out", "/welcome", "/account"], "accounts.sign_in:router"),
@@ -122,6 +125,7 @@ ROOMS = (
         "checklists.pages:router",
         "checklists.draft:router",
         "checklists.draft_lists:router",
+        "checklists.draft_stages:router",
         "checklists.draft_drawing:router",
         "checklists.draft_changes:router",
         "checklists.draft_check:router",
@@ -181,6 +185,8 @@ def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> F
     """Without FastAPI's own pages and its route for the description: they would stand outside the
     rules.
     """
+    # Several hundred callers may send a file at once; more of each goes to the disk.
+    MultiPartParser.spool_max_size = SPOOL_BYTES
     app = FastAPI(
         title=title,
         version=__version__,

@@ -16,6 +16,7 @@ from qcapp.access.secret import hash_token, make_token
 from qcapp.errors import BadInput, NotAllowed, NotFound, NotPaired, TooMany
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.check_character import build_check_character, has_check_character
+from qcapp.inspection.event import is_phone_id
 from qcapp.store.engine import Store
 from qcapp.store.log import get_server_id
 from qcapp.store.registry import devices
@@ -23,7 +24,6 @@ from qcapp.store.timestamps import format_timestamp
 
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 CODE_LENGTH = 8
-MAX_ID_LENGTH = 64
 
 
 @dataclass(frozen=True)
@@ -106,7 +106,7 @@ def join_device(
 
 
 def _refuse_odd_id(device_id: str) -> None:
-    if not device_id or len(device_id) > MAX_ID_LENGTH or not device_id.isprintable():
+    if not is_phone_id(device_id):
         raise BadInput(
             phrase("the phone did not send its id"),
             "device_id",

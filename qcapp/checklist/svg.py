@@ -9,10 +9,10 @@ it can declare an entity.
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from typing import Any
 from xml.parsers import expat
 
+from qcapp.checklist.svg_elements import Elements, refuse_growth
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import Phrase, phrase
 
@@ -20,6 +20,8 @@ SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"
 XML = "http://www.w3.org/XML/1998/namespace"
 MAX_LEVELS = 50
+# What stands in these is text: a page reads an element there by other rules.
+WORDS_ALONE = ("title", "desc")
 # Expat puts it between namespace and name; it cannot stand in either.
 SEPARATOR = " "
 
@@ -60,24 +62,12 @@ REMOVE = phrase("remove it; nothing may run or load from elsewhere")
 Refuse = Callable[[Phrase, Phrase], BadInput]
 
 
-@dataclass
-class _Reading:
-    """What was seen so far. ids: all; open_ids: of each open element, None where it has none;
-    repeated: ids that a <use> names; holders: ids of elements with a <use> inside.
-    """
-
-    ids: set[str] = field(default_factory=set)
-    open_ids: list[str | None] = field(default_factory=list)
-    repeated: set[str] = field(default_factory=set)
-    holders: set[str] = field(default_factory=set)
-
-
 def read_svg_ids(source: str, name: Phrase) -> set[str]:
     """All ids in an SVG text. name: what it is called in errors.
 
     Raises BadInput, which names the element or attribute, its line and what to do.
     """
-    seen = _Reading()
+    seen = Elements()
     parser = expat.ParserCreate("utf-8", SEPARATOR)
     parser.buffer_text = True
 
@@ -93,7 +83,7 @@ def read_svg_ids(source: str, name: Phrase) -> set[str]:
         _enter(seen, tag, attributes, refuse, name)
 
     def close_element(_tag: str) -> None:
-        seen.open_ids.pop()
+        seen.close()
 
     def refuse_doctype(*_about: Any) -> None:
         raise refuse(phrase("a document type"), phrase("remove it, with the entities it declares"))
@@ -101,7 +91,18 @@ def read_svg_ids(source: str, name: Phrase) -> set[str]:
     def refuse_instruction(target: str, _data: str) -> None:
         raise refuse(phrase("the instruction <?%(target)s?>", target=target), REMOVE)
 
+    def refuse_odd_comment(text: str) -> None:
+        # A page that reads it as HTML ends it at once and takes the rest for elements.
+        if text.startswith((">", "->")):
+            raise refuse(phrase("a comment that begins with >"), REMOVE)
+
+    def refuse_cdata() -> None:
+        # Not every place of a page knows these: what is in one would be elements there.
+        raise refuse(phrase("a CDATA section"), phrase("write the text without it"))
+
     parser.StartElementHandler = open_element
+    parser.CommentHandler = refuse_odd_comment
+    parser.StartCdataSectionHandler = refuse_cdata
     parser.EndElementHandler = close_element
     parser.StartDoctypeDeclHandler = refuse_doctype
     parser.ProcessingInstructionHandler = refuse_instruction
@@ -113,35 +114,35 @@ def read_svg_ids(source: str, name: Phrase) -> set[str]:
             name,
             phrase("export it again as plain SVG"),
         ) from error
-    _refuse_growth(seen, name)
-    return seen.ids
+    refuse_growth(seen, name)
+    return set(seen.sizes)
 
 
 def _enter(
-    seen: _Reading, tag: str, attributes: Mapping[str, str], refuse: Refuse, name: Phrase
+    seen: Elements, tag: str, attributes: Mapping[str, str], refuse: Refuse, name: Phrase
 ) -> None:
     namespace, _, local = tag.rpartition(SEPARATOR)
-    if not seen.open_ids and (local != "svg" or namespace not in ("", SVG)):
+    if not seen.open and (local != "svg" or namespace not in ("", SVG)):
         raise BadInput(
             phrase("%(name)s is not an SVG file", name=name), name, phrase("export it as plain SVG")
         )
     if namespace != SVG or local not in ELEMENTS:
         raise refuse(_name_element(namespace, local), phrase("use only shapes, groups and text"))
-    if len(seen.open_ids) == MAX_LEVELS:
+    if seen.open and seen.open[-1].tag in WORDS_ALONE:
+        raise refuse(
+            phrase("<%(tag)s> inside <%(outer)s>", tag=local, outer=seen.open[-1].tag), REMOVE
+        )
+    if len(seen.open) == MAX_LEVELS:
         raise refuse(
             phrase("more than %(most)s elements inside each other", most=MAX_LEVELS),
             phrase("ungroup what is grouped several times"),
         )
     for attribute, value in attributes.items():
         _check_attribute(local, attribute, value, refuse)
-    own = attributes.get("id")
-    seen.open_ids.append(own)
-    if own is not None:
-        seen.ids.add(own)
+    seen.enter(local, attributes.get("id"))
     if local == "use":
         link = attributes.get("href") or attributes.get(f"{XLINK}{SEPARATOR}href", "")
-        seen.repeated.add(link.removeprefix("#"))
-        seen.holders.update(one for one in seen.open_ids if one is not None)
+        seen.repeat(link.removeprefix("#"))
 
 
 def _name_element(namespace: str, local: str) -> Phrase:
@@ -184,18 +185,3 @@ def _is_plain_declaration(declaration: str) -> bool:
 def _is_plain_value(value: str) -> bool:
     rest = URL_INSIDE.sub("", value)
     return not NOT_IN_VALUE.search(rest) and set(FUNCTION_NAME.findall(rest)) <= FUNCTIONS
-
-
-def _refuse_growth(seen: _Reading, name: Phrase) -> None:
-    """A repeated piece that repeats others doubles at every step: a few lines become millions."""
-    both = sorted(seen.repeated & seen.holders)
-    if both:
-        raise BadInput(
-            phrase(
-                "%(name)s repeats '%(piece)s', which itself repeats others with <use>",
-                name=name,
-                piece=both[0],
-            ),
-            name,
-            phrase("draw the inner piece out"),
-        )

@@ -101,12 +101,14 @@ class BoundedProtocol(H11Protocol):
         same = [one for one in others if one.client and one.client[0] == address]
         most = MAX_OF_PROXY if self._is_proxy(address) else MAX_OF_ADDRESS
         for found, limit in ((same, most), (others, MAX_CONNECTIONS)):
-            waiting = [one for one in found if one is not self and one.is_waiting]
             if len(found) <= limit:
                 continue
-            if not waiting:
+            waiting = [one for one in found if one is not self and one.is_waiting]
+            # Who asks again and again and reads no answer waits for nothing, and keeps a place.
+            unread = [one for one in found if one is not self and one._unread_since is not None]
+            if not (waiting or unread):
                 return False
-            oldest = min(waiting, key=lambda one: one._awaits_since)
+            oldest = min(waiting or unread, key=lambda one: one._awaits_since)
             self.connections.discard(oldest)
             oldest.transport.abort()
         return True

@@ -6,6 +6,7 @@ The rule for bytes and hash is tests/vectors/event/.
 """
 
 import hashlib
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal, Self
@@ -21,9 +22,8 @@ from qcapp.inspection.event_parts import EventPart, Hash, Name, UtcTime, form_er
 from qcapp.inspection.plain_json import MAX_LEVELS, is_deeper, is_plain, write_plain
 from qcapp.inspection.serial import serial_key
 
-EventId = Annotated[
-    str, Field(pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$")
-]
+_UUID7 = r"[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}"
+EventId = Annotated[str, Field(pattern=f"^{_UUID7}$")]
 
 # Between the yard and its buyer: about a batch, and no phone gets them.
 SERVER_MADE_KINDS = ("plan", "decision", "summary", "buyer_answer", "recheck", "reply")
@@ -99,8 +99,9 @@ class Event(EventPart):
     dev_seq: Annotated[int, Field(ge=1)]
     inspector: Name
     batch: Name | None
-    stage: Annotated[str, Field(min_length=1, max_length=100, pattern=r"^[^/]+$")] | None
-    stove: Name | None
+    # A zero fits into no key: a record with one would count and stand on no stove.
+    stage: Annotated[str, Field(min_length=1, max_length=100, pattern=r"^[^/\x00]+$")] | None
+    stove: Annotated[str, Field(min_length=1, max_length=100, pattern=r"^[^\x00]+$")] | None
     checklist: Annotated[str, Field(pattern=r"^[a-z0-9-]+@[0-9]+$")] | None
     checklist_hash: Hash | None
     captured_at: UtcTime
@@ -266,6 +267,13 @@ def _freeze_any(raw: Mapping[str, Any]) -> tuple[bytes, bytes]:
         for left_out in (None, "hash")
     )
     return whole, unhashed
+
+
+def is_phone_id(text: str) -> bool:
+    """Whether a phone makes such an id for itself: none that the server or the lead goes by, and
+    one that fits into every address.
+    """
+    return re.fullmatch(_UUID7, text) is not None
 
 
 def build_uuid7(milliseconds: int, random_bits: int) -> str:

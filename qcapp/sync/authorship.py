@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 from sqlalchemy import Connection
 
 from qcapp.i18n.messages import Message
-from qcapp.inspection.event import SERVER_DEVICE, SERVER_KINDS
+from qcapp.inspection.event import SERVER_DEVICE, SERVER_KINDS, is_phone_id
 from qcapp.inspection.signature import is_signed, read_public_key
 from qcapp.inspection.study import RECHECK
 from qcapp.store import log
@@ -70,7 +70,8 @@ def find_author_reason(
     device_id = content["device_id"]
     author, sender = authors.get(device_id), authors.get(relayed_by)
     is_own = device_id == relayed_by
-    if author is None:
+    # No phone goes by the server's name, as one could before ids were looked at.
+    if author is None or device_id == SERVER_DEVICE:
         return None if is_own and device_id != SERVER_DEVICE else UNKNOWN_PHONE()
     if author.is_revoked:
         return REVOKED_PHONE()
@@ -146,7 +147,9 @@ def introduce_phones(
 ) -> Introduced:
     """Notes what a push newly tells of its sender's ids and keys, before any record is judged."""
     said = request.device
-    is_said = said.id == relayed_by or _has_record_of(request.events, said.id)
+    is_said = said.id == relayed_by or (
+        is_phone_id(said.id) and _has_record_of(request.events, said.id)
+    )
     if said.id != relayed_by and is_said:
         devices.add_restarted_device(connection, said.id, of=relayed_by, now=format_timestamp(now))
     named = _list_named(arrived) | {said.id, relayed_by}
@@ -211,7 +214,8 @@ def _introduce_earlier_ids(
         if sender
         and one.signature
         and (device_id := read_text(one.content.get("device_id")))
-        and device_id not in (SERVER_DEVICE, *authors)
+        and device_id not in authors
+        and is_phone_id(device_id)
         and any(is_signed(one.hash, one.signature, key) for key in sender.keys)
     }
     for device_id in sorted(found):

@@ -12,6 +12,7 @@ from qcapp.checklist.drawing import MAX_DRAWING_BYTES, check_shown
 from qcapp.checklist.pictures import list_shown
 from qcapp.errors import BadInput
 from qcapp.store.registry import checklists, drawings
+from qcapp.store.storable import is_storable
 from qcapp.sync.allowance import Allowance
 
 
@@ -44,6 +45,8 @@ def _is_brought(one: Any) -> bool:
         isinstance(one, dict)
         and all(isinstance(one.get(key), str) for key in ("checklist", "name", "svg"))
         and len(one["svg"]) <= MAX_DRAWING_BYTES
+        and is_storable(one["checklist"])
+        and is_storable(one["name"])
         and _can_be_stored(one["svg"])
     )
 

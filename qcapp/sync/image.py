@@ -6,19 +6,18 @@ of (ITU-T T.81, annex B); Pillow then decodes it, because no walk can tell wheth
 whole. Only JPEG: it is all the phone sends.
 """
 
-import re
-from collections.abc import Iterator
+import functools
 from io import BytesIO
 
 from PIL import Image
 
 from qcapp.i18n.messages import Message
+from qcapp.sync.foreign_picture import decode_alone
+from qcapp.sync.jpeg import SCAN, BrokenJpegError, walk_segments
 from qcapp.sync.photo_refusals import (
     CAMERA_DATA,
-    CUT_OFF,
     DAMAGED,
     EXTRA_DATA,
-    HIDDEN_DATA,
     NOT_JPEG,
     NOT_ONE_PICTURE,
     TOO_MANY_PIXELS,
@@ -26,6 +25,8 @@ from qcapp.sync.photo_refusals import (
 
 # The phone makes the longest side at most 1280.
 LONGEST_PX = 4096
+# Of one that comes in several scans: the decoder holds all of it, at six bytes a pixel.
+LONGEST_IN_PASSES_PX = 2048
 MAX_PIXELS = 12_000_000
 # A picture of thousands of thin scans would hold the decoder for minutes; encoders make about ten.
 MAX_SCANS = 20
@@ -33,7 +34,6 @@ MAX_PROFILE_BYTES = 16_384
 MAX_EXIF_BYTES = 200
 FRAMES = (0xC0, 0xC1, 0xC2)
 TABLES = (0xC4, 0xDB, 0xDD)
-SCAN, END = 0xDA, 0xD9
 # Some browsers write an EXIF block into every JPEG they make, with nothing but the picture's own
 # form:
 # orientation, resolution, chroma position, version, components, colour space, size, capture type.
@@ -58,13 +58,6 @@ EMPTY_CAPTION = (
     b"Photoshop 3.0\x008BIM\x04\x04\0\0\0\0\0\x008BIM\x04\x25\0\0\0\0\0\x10"
     + bytes.fromhex("d41d8cd98f00b204e9800998ecf8427e")
 )
-AFTER_SCAN = re.compile(rb"\xff[^\x00\xd0-\xd7\xff]")
-
-
-class _BrokenImage(Exception):
-    def __init__(self, why: Message) -> None:
-        self.why = why
-        super().__init__(why)
 
 
 def find_image_error(content: bytes) -> Message | None:
@@ -73,47 +66,22 @@ def find_image_error(content: bytes) -> Message | None:
         return NOT_JPEG()
     frames, scans = [], 0
     try:
-        for marker, payload in _walk(content):
+        for marker, payload in walk_segments(content):
             error = _find_segment_error(marker, payload)
             if error:
                 return error
             scans += marker == SCAN
             if marker in FRAMES:
                 frames.append((int.from_bytes(payload[3:5]), int.from_bytes(payload[1:3])))
-    except _BrokenImage as error:
+    except BrokenJpegError as error:
         return error.why
     if len(frames) != 1 or not 0 < scans <= MAX_SCANS:
         return NOT_ONE_PICTURE()
     width, height = frames[0]
-    if not (0 < width <= LONGEST_PX and 0 < height <= LONGEST_PX and width * height <= MAX_PIXELS):
-        return TOO_MANY_PIXELS(width=width, height=height, most=LONGEST_PX)
+    most = LONGEST_PX if scans == 1 else LONGEST_IN_PASSES_PX
+    if not (0 < width <= most and 0 < height <= most and width * height <= MAX_PIXELS):
+        return TOO_MANY_PIXELS(width=width, height=height, most=most)
     return None if _is_decodable(content) else DAMAGED()
-
-
-def _walk(content: bytes) -> Iterator[tuple[int, bytes]]:
-    """(marker, payload) of each segment. Raises _BrokenImage when it does not end where it says."""
-    at = 2
-    while True:
-        if content[at : at + 1] != b"\xff":
-            raise _BrokenImage(CUT_OFF())
-        while content[at + 1 : at + 2] == b"\xff":
-            at += 1
-        marker = content[at + 1] if at + 1 < len(content) else 0
-        if marker == END:
-            if at + 2 != len(content):
-                raise _BrokenImage(HIDDEN_DATA())
-            return
-        length = int.from_bytes(content[at + 2 : at + 4])
-        payload = content[at + 4 : at + 2 + length]
-        if length < 2 or len(payload) != length - 2:
-            raise _BrokenImage(CUT_OFF())
-        yield marker, payload
-        at += 2 + length
-        if marker == SCAN:
-            found = AFTER_SCAN.search(content, at)
-            if not found:
-                raise _BrokenImage(CUT_OFF())
-            at = found.start()
 
 
 def _find_segment_error(marker: int, payload: bytes) -> Message | None:
@@ -148,8 +116,14 @@ def _says_only_its_form(payload: bytes) -> bool:
 
 
 def _is_decodable(content: bytes) -> bool:
+    return decode_alone(functools.partial(_decode, content))
+
+
+def _decode(content: bytes) -> bool:
     try:
         with Image.open(BytesIO(content), formats=("JPEG",)) as picture:
+            # All of it is read; an eighth of its width and height is made of it.
+            picture.draft(None, (1, 1))
             picture.load()
     except Exception:  # noqa: BLE001  (a decoder of foreign bytes has many ways to fail)
         return False

@@ -14,7 +14,10 @@ from qcapp.i18n.phrase import phrase
 PIECE = 65_536
 MAX_SMALL_BYTES = 1000
 MAX_DEPTH = 900
+# A file of ours has nine.
+MAX_MEMBERS = 1000
 SPACE = b" \t\n\r"
+NO_SPACE = re.compile(rb"[^ \t\n\r]")
 OPENING = (b"[", b"{")
 # What begins a text, opens, closes or parts.
 SIGN = re.compile(rb'["\[\]{},]')
@@ -40,7 +43,11 @@ class ObjectReader:
         if self._peek() != b"{":
             raise foreign("file") if self._peek() in (b"[", b'"') else cut_off()
         self._place += 1
+        members = 0
         while self._peek() != b"}":
+            members += 1
+            if members > MAX_MEMBERS:
+                raise foreign("file")
             name = str(_load(self._take(MAX_SMALL_BYTES)))
             self._expect(b":")
             if name in self._limits and self._peek() == b"[":
@@ -72,11 +79,10 @@ class ObjectReader:
     def _peek(self) -> bytes:
         """The next sign that is no space; nothing at the end."""
         while True:
-            while self._place < len(self._kept):
-                sign = self._kept[self._place : self._place + 1]
-                if sign not in SPACE:
-                    return sign
-                self._place += 1
+            if found := NO_SPACE.search(self._kept, self._place):
+                self._place = found.start()
+                return found.group()
+            self._place = len(self._kept)
             if not self._more():
                 return b""
 

@@ -4,17 +4,18 @@ bytes, never by a name or what the form says of them.
 
 from io import BytesIO
 
-from PIL import Image, ImageOps
+from PIL import Image
 
 from qcapp.checklist.svg import read_svg_ids
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.lesson_parts import MAX_PICTURE_BYTES, MAX_VOICE_BYTES
 from qcapp.store.registry.lesson_media import Media
+from qcapp.sync.foreign_picture import UnreadablePictureError, read_picture
 
 # Of the longer side; the next one and quality is tried while the picture is too large.
 SIDES_AND_QUALITIES = ((640, 75), (640, 55), (480, 55), (480, 35), (320, 30))
-MAX_PIXELS = 60_000_000
+LONGEST = 1280
 # A video in the same wrapper is refused: its codecs begin so (Matroska codec specifications).
 VIDEO_CODECS = (b"V_VP", b"V_AV1", b"V_MPEG", b"V_MS", b"V_THEORA")
 HEAD_BYTES = 4096
@@ -56,14 +57,8 @@ def _check_svg(content: bytes) -> Media:
 
 def _decode(content: bytes) -> Image.Image:
     try:
-        with Image.open(BytesIO(content), formats=("JPEG", "PNG", "WEBP")) as picture:
-            if picture.width * picture.height > MAX_PIXELS:
-                raise _refuse_picture()
-            picture.draft("RGB", (1280, 1280))
-            return ImageOps.exif_transpose(picture).convert("RGB")
-    except BadInput:
-        raise
-    except Exception as error:  # a decoder of foreign bytes has many ways to fail
+        return read_picture(BytesIO(content), LONGEST)
+    except UnreadablePictureError as error:
         raise _refuse_picture() from error
 
 

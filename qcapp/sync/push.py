@@ -9,14 +9,13 @@ from typing import Any, Literal, NamedTuple
 from pydantic import ValidationError
 from sqlalchemy import Connection
 
-from qcapp.checklist.model import Checklist
-from qcapp.errors import BadInput, QcappError
+from qcapp.errors import BadInput
 from qcapp.i18n.messages import Message
 from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.projections import stove_projection
-from qcapp.store.registry import checklists, photos
+from qcapp.store.registry import photos
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.allowance import Allowance
 from qcapp.sync.authorship import (
@@ -28,6 +27,7 @@ from qcapp.sync.authorship import (
     load_makers,
     note_copies,
 )
+from qcapp.sync.brought_checklists import keep_brought_checklists
 from qcapp.sync.brought_drawings import keep_brought_drawings
 from qcapp.sync.device_notes import find_clock_offset_ms, note_device
 from qcapp.sync.load_facts import load_facts
@@ -100,13 +100,13 @@ def receive_push(
     ]
     fitting = [one for one in arrived if one.refusal is None]
     with store.writing() as connection:
+        allowance = Allowance(connection, None if relayed_by in UNLIMITED else relayed_by, now)
         if buyer_batch is None:
-            _keep_definitions(connection, request.definitions, now)
+            keep_brought_checklists(connection, request.definitions, allowance, now)
         introduced = introduce_phones(connection, request, fitting, relayed_by, now)
         facts = replace(_load_facts(connection, fitting), buyer_batch=buyer_batch)
         find_reason = _look_for_authors(connection, fitting, facts, introduced, relayed_by)
         entries = [build_entry(one, facts, find_reason) for one in fitting]
-        allowance = Allowance(connection, None if relayed_by in UNLIMITED else relayed_by, now)
         keep_brought_drawings(connection, request.drawings, allowance)
         results, fresh = _sort_out(connection, entries, allowance)
         allowance.keep()
@@ -242,18 +242,6 @@ def _list_at_hand(
         if result.outcome == "created" and result.seq is not None
     }
     return stove_projection.AtHand(events, facts.checklists, facts.judged)
-
-
-def _keep_definitions(connection: Connection, definitions: list[Any], now: datetime) -> None:
-    for compiled in definitions:
-        try:
-            checklist = Checklist.from_compiled(compiled)
-        except QcappError:
-            # The events that need it stay in the log as "unknown checklist".
-            continue
-        checklists.publish_checklist(
-            connection, checklist, origin=checklists.BROUGHT, now=format_timestamp(now)
-        )
 
 
 def _refuse(arrived: Arrived) -> EventResult:

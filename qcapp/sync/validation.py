@@ -5,10 +5,9 @@ person decides.
 """
 
 import json
-import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any, TypeGuard
+from typing import Any
 
 from pydantic import ValidationError
 
@@ -24,6 +23,7 @@ from qcapp.inspection.plain_json import is_deeper
 from qcapp.inspection.signature import SIGNATURE_LENGTH
 from qcapp.inspection.study import RECHECK, SECOND_LOOK
 from qcapp.store.log import Entry
+from qcapp.store.storable import is_storable
 from qcapp.sync.protocol import MAX_EVENT_BYTES
 from qcapp.sync.quarantine_reasons import (
     BATCH_CLOSED,
@@ -48,8 +48,6 @@ from qcapp.sync.quarantine_reasons import (
 )
 
 Content = dict[str, Any]
-# An event of the right form has at most 100 characters of each.
-MAX_NAME = 200
 KINDS_WITH_STOVE = ("inspection", "correction", "void")
 
 
@@ -291,16 +289,7 @@ def _find_disposition_reason(
 
 def _find_stove_key(content: Content) -> str | None:
     stage, stove = content.get("stage"), content.get("stove")
-    return stove_key(stage, stove) if _is_storable(stage) and _is_storable(stove) else None
-
-
-def _is_storable(value: Any) -> TypeGuard[str]:
-    """Text that every database takes and can index: no half characters, no zero, not endless."""
-    return (
-        isinstance(value, str)
-        and 0 < len(value) <= MAX_NAME
-        and not re.search("[\0\ud800-\udfff]", value)
-    )
+    return stove_key(stage, stove) if is_storable(stage) and is_storable(stove) else None
 
 
 def read_text(value: Any, *, most: int = 64) -> str | None:

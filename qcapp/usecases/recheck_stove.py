@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
-from typing import Any
+from typing import Any, BinaryIO
 
 from pydantic import Field
 
@@ -62,7 +62,7 @@ def recheck_stove(
     link: SummaryLink,
     document: Mapping[str, Any],
     form: StoveForm,
-    files: Sequence[bytes],
+    files: Sequence[BinaryIO],
     now: datetime,
 ) -> None:
     """Records one stove as it was found. Keeps nothing when the form says what is wrong."""
@@ -109,7 +109,7 @@ def _check_form(form: StoveForm, document: Mapping[str, Any]) -> None:
         )
 
 
-def _shrink(form: StoveForm, files: Sequence[bytes]) -> dict[str, bytes]:
+def _shrink(form: StoveForm, files: Sequence[BinaryIO]) -> dict[str, bytes]:
     """JPEG by SHA-256."""
     if len(files) > MAX_PHOTOS:
         form.refuse(
@@ -117,7 +117,7 @@ def _shrink(form: StoveForm, files: Sequence[bytes]) -> dict[str, bytes]:
         )
         return {}
     try:
-        return dict(shrink_photo(content) for content in files)
+        return dict(map(shrink_photo, files))
     except BadInput:
         form.refuse(
             "photos", phrase("A picture cannot be read. Choose JPEG, PNG or WebP pictures.")

@@ -5,6 +5,7 @@ import json
 import tempfile
 import threading
 import zlib
+from collections import defaultdict
 from collections.abc import AsyncIterator
 from datetime import datetime
 from typing import Annotated, Any, BinaryIO
@@ -25,7 +26,8 @@ from qcapp.usecases.yard_state import read_yard_name
 MAX_SHEET_FIELDS = 5000
 # Unpacked at once.
 INFLATED = 262_144
-SPOOL = threading.Lock()
+# By phone: one that sends a file slowly keeps no other one waiting.
+SPOOLS: defaultdict[str, threading.Lock] = defaultdict(threading.Lock)
 JSON_SLOTS = asyncio.Semaphore(4)
 
 
@@ -86,12 +88,12 @@ async def read_body(request: Request) -> bytes:
     return await _read_at_most(request, MAX_BYTES, "send fewer events at once")
 
 
-async def read_file_body(request: Request) -> AsyncIterator[BinaryIO]:
+async def read_file_body(request: Request, phone: PhoneDep) -> AsyncIterator[BinaryIO]:
     """The same for a whole file handed over; it lies on the disk until the answer is made.
 
-    Raises TooMany while another is on its way.
+    Raises TooMany while another of this phone is on its way.
     """
-    with only_one_import(SPOOL), tempfile.TemporaryFile() as spool:
+    with only_one_import(SPOOLS[phone]), tempfile.TemporaryFile() as spool:
         async for part in _inflate(
             request, MAX_FILE_BYTES, "hand over fewer photos; the records are small"
         ):

@@ -6,7 +6,7 @@ the app's own order (qcapp/web/rooms.py), and refuses what has none.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypedDict
 
 from fastapi import Depends, Request
 from fastapi.routing import APIRoute
@@ -17,10 +17,25 @@ from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 
 MAX_BYTES = 262_144
+# Of anybody who may be nobody: hundreds may leave theirs half sent at once.
+OPEN_BYTES = 65_536
 # A file of records, and the form around it.
 MAX_FILE_BODY_BYTES = 64 * 1024 * 1024 + 10_000
 # Of one form. A re-check brings the most, three photos; one more, so that it can say so.
 MAX_FILES = 4
+
+
+class FormLimits(TypedDict, total=False):
+    """As the framework has it: a form's texts and files, and bytes of one text."""
+
+    max_fields: int
+    max_files: int
+    max_part_size: int
+
+
+# Of a form that brings large files: its texts are held in memory, however long the body may be. A
+# re-check has one text for each check, and a note.
+FEW_TEXTS: FormLimits = {"max_fields": 300, "max_part_size": 8192}
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,11 +89,14 @@ class Rule:
         return self.method not in ("GET", "HEAD")
 
 
-def allow(action: str, audit_message: str = "", *, max_bytes: int = MAX_BYTES) -> Any:
-    """The rule of a route, for its `dependencies`. action: a name of ACTIONS."""
+def allow(action: str, audit_message: str = "", *, max_bytes: int | None = None) -> Any:
+    """The rule of a route, for its `dependencies`. action: a name of ACTIONS; max_bytes: where a
+    body may have more than MAX_BYTES, or OPEN_BYTES of anybody.
+    """
     if action not in ACTIONS:
         raise KeyError(f"{action} is no action of qcapp/access/roles.py")
-    return Depends(Allow(action, audit_message, max_bytes))
+    usual = OPEN_BYTES if "anyone" in ACTIONS[action][1] else MAX_BYTES
+    return Depends(Allow(action, audit_message, max_bytes or usual))
 
 
 def find_declared(route: BaseRoute) -> Allow | None:

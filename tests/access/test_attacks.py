@@ -164,14 +164,19 @@ def test_join_codes_cannot_be_guessed_for_long(yard, stranger):
         body = f"AAAA2{'23456789ABCDEFGHJKMNPQRSTUVWXYZ'[n]}A"
         code = body + build_check_character(body)
         answers.append(
-            stranger.post("/api/devices/enrol", json={"code": code, "device_id": "d"}).status_code
+            stranger.post(
+                "/api/devices/enrol", json={"code": code, "device_id": Phone.device_id}
+            ).status_code
         )
     assert answers == [400] * 20 + [403] * 5
     yard.client.app.state.clock = lambda: NOW + timedelta(minutes=15)
     assert (
         stranger.post(
             "/api/devices/enrol",
-            json={"code": "AAAA22A" + build_check_character("AAAA22A"), "device_id": "d"},
+            json={
+                "code": "AAAA22A" + build_check_character("AAAA22A"),
+                "device_id": Phone.device_id,
+            },
         ).status_code
         == 400
     )

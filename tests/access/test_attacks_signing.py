@@ -8,6 +8,7 @@ import pytest
 from qcapp.access.devices import make_join_code
 from qcapp.errors import BadInput
 from qcapp.inspection.event import seal_event
+from qcapp.store.registry import devices
 from qcapp.sync.quarantine import accept, list_records
 from tests.builders import NOW, Phone, build_push, open_yard
 from tests.signing_phones import get_public_key, sign, sign_all
@@ -153,6 +154,41 @@ def test_file_made_by_hand_is_held_back(yard):
     assert told.count("the phone it names never joined this yard") == 2
     assert told.count("not signed: nothing shows") == 1 and dump(yard.store) == NOTHING
     assert push(yard, A, typed) == [("quarantined", "unknown_phone")]
+
+
+@pytest.mark.parametrize("taken", ["server", "import", "unknown", "..", "a/b", "<b>"])
+def test_phone_joins_under_no_name_that_is_not_a_phones(yard, taken):
+    """As the server it would make records that nobody can prove, as the lead's import records
+    without end; and a name that fits into no address could not be removed.
+    """
+    code = make_join_code(yard.store, name="Phone", minutes=15, now=NOW)
+    wish = {"code": code, "device_id": taken, "key": get_public_key(taken), "secret": SECRETS[C]}
+    assert yard.client.post("/api/devices/enrol", json=wish).status_code == 400
+    event = seal_event({**make_phone(yard, A).inspect("B1-001"), "device_id": taken})
+    done = push(yard, A, event, device=note(taken), signatures=[sign(event, A)])
+    assert done == [("quarantined", "unknown_phone")]
+    assert taken not in list_device_ids(yard) and dump(yard.store) == NOTHING
+
+
+def list_device_ids(yard):
+    with yard.store.reading() as connection:
+        return {one.id for one in devices.list_devices(connection)}
+
+
+def test_phone_that_goes_on_under_ever_new_ids_has_to_join_again(yard):
+    """Each id is a line of the lead's list of phones, and no allowance counted them."""
+    before = len(list_device_ids(yard))
+    forged = [f"{B[:-4]}{n:04x}" for n in range(devices.MAX_IDS + 9)]
+    for name in forged[:15]:
+        push(yard, A, {"device_id": name}, device=note(name))
+    events = [make_phone(yard, name).inspect("B1-001") for name in forged]
+    outcomes = push(yard, A, *events, signatures=sign_all(events, A))
+    assert len(list_device_ids(yard)) == before + devices.MAX_IDS - 1
+    assert outcomes[-1] == ("quarantined", "unknown_phone")
+    yard.tokens[forged[-1]] = join(yard, forged[-1], key=A, secret=SECRETS[A])
+    assert push(yard, forged[-1], events[-1], signatures=[sign(events[-1], A)]) == [
+        ("duplicate", None)
+    ]
 
 
 def test_new_record_of_a_removed_phone_is_held_back_until_it_joins_again(yard):

@@ -13,11 +13,14 @@ import pytest
 
 from qcapp.cli import bounded_protocol
 from qcapp.cli.bounded_protocol import BoundedProtocol
+from tests.access.test_attacks_size import read_peak_mb
+from tests.bench.server import read_resident_mb
 from tests.e2e.server import open_small_yard
 from tests.lan.serving import make_server
 
 MANY = 1_100
 HALF = b"GET /sign-in HTTP/1.1\r\nHost: x\r\n"
+FILE = b'--b\r\nContent-Disposition: form-data; name="photos"; filename="a"\r\n\r\n'
 HALF_BODY = b"POST /sign-in HTTP/1.1\r\nHost: x\r\nContent-Length: 1000\r\n\r\ncode="
 
 
@@ -174,6 +177,48 @@ def test_many_addresses_share_a_limit_and_who_is_being_answered_stays():
         made.conn.their_state = h11.DONE
     late = join(connections, "203.0.113.1", 0)
     assert late.transport.is_aborted, "nobody who is being answered makes room"
+
+
+def test_callers_who_read_no_answers_make_room_and_keep_nobody_out():
+    """Each kept its place for a minute, and asked again from a new one."""
+    connections = set()
+    greedy = [
+        join(connections, f"192.0.2.{n // 20}", n, state=h11.DONE)
+        for n in range(bounded_protocol.MAX_CONNECTIONS)
+    ]
+    for made in greedy[10:20]:
+        made._unread_since = 900.0
+    late = join(connections, "203.0.113.1", 0)
+    assert not late.transport.is_aborted and greedy[10].transport.is_aborted
+    assert sum(made.transport.is_aborted for made in greedy) == 1
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("path", "form", "body"),
+    [
+        ("/api/devices/enrol", "application/json", b" " * 261_000),
+        ("/sign-in", "application/x-www-form-urlencoded", b"x" * 261_000),
+        ("/s/x/recheck/stove", "multipart/form-data; boundary=b", FILE + b"x" * 65_000),
+    ],
+    ids=["json", "form", "file"],
+)
+def test_bodies_that_anybody_leaves_half_sent_stay_under_twice_an_idle_server(
+    tmp_path, path, form, body
+):
+    head = (
+        f"POST {path} HTTP/1.1\r\nHost: x\r\nSec-Fetch-Site: same-origin\r\n"
+        f"Content-Type: {form}\r\nContent-Length: {len(body) + 100}\r\n\r\n"
+    )
+    with open_small_yard(tmp_path) as fresh, ExitStack() as held:
+        ask(fresh.port)
+        idle = read_resident_mb(fresh.process.pid)
+        for _ in range(bounded_protocol.MAX_OF_PROXY):
+            caller = held.enter_context(closing(connect(fresh.port)))
+            with suppress(OSError):
+                caller.sendall(head.encode() + body)
+        assert ask(fresh.port) < 5
+        assert read_peak_mb(fresh.process.pid) < 2 * idle
 
 
 @pytest.mark.slow

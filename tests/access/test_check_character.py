@@ -11,7 +11,9 @@ import pytest
 from qcapp.access.devices import ALPHABET, join_device, make_join_code
 from qcapp.errors import BadInput
 from qcapp.inspection.check_character import has_check_character
-from tests.builders import NOW, open_small_store
+from tests.builders import NOW, PHONE_IDS, open_small_store
+
+D1 = f"{PHONE_IDS}0000000000d1"
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 # ISO/IEC 7064 MOD 37,36 is the check of the Global Release Identifier and of the International
@@ -43,8 +45,8 @@ def test_mistyped_code_is_told_from_an_unknown_one():
     code = make_join_code(store, name="p", minutes=15, now=NOW)
     wrong = ("2" if code[0] != "2" else "3") + code[1:]
     with pytest.raises(BadInput, match="a character is wrong"):
-        join_device(store, code=wrong, device_id="d1", now=NOW)
-    assert join_device(store, code=code, device_id="d1", now=NOW).name == "p", (
+        join_device(store, code=wrong, device_id=D1, now=NOW)
+    assert join_device(store, code=code, device_id=D1, now=NOW).name == "p", (
         "a mistyped one uses up nothing"
     )
 

@@ -100,13 +100,13 @@ def test_links_and_codes_of_one_yard_are_unknown_at_another(served):
     ).group(1)
     assert (
         browse(served, "south.example")
-        .post("/api/devices/enrol", json={"code": code, "device_id": "d"})
+        .post("/api/devices/enrol", json={"code": code, "device_id": Phone.device_id})
         .status_code
         == 400
     )
     assert (
         browse(served, "north.example")
-        .post("/api/devices/enrol", json={"code": code, "device_id": "d"})
+        .post("/api/devices/enrol", json={"code": code, "device_id": Phone.device_id})
         .status_code
         == 200
     )

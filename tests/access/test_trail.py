@@ -12,6 +12,8 @@ from qcapp.store import log
 from tests.access.test_accounts import WORDS, make_trainer
 from tests.builders import open_client, open_yard
 
+D9 = "0197f000-0000-7000-8000-0000000000d9"
+
 
 @pytest.fixture
 def yard():
@@ -63,10 +65,10 @@ def test_phone_that_joins_is_a_line_with_its_id(yard):
     page = yard.client.post("/yard/join-codes", data={"name": "Phone 9"})
     code = re.search(r"#join=([0-9A-Z]{8})", page.text).group(1)
     joined = open_client(yard.client.app).post(
-        "/api/devices/enrol", json={"code": code, "device_id": "d9"}
+        "/api/devices/enrol", json={"code": code, "device_id": D9}
     )
     assert joined.status_code == 200
-    assert list_lines(yard)[-1] == ("phone", "phone_joined", {"device": "d9"})
+    assert list_lines(yard)[-1] == ("phone", "phone_joined", {"device": D9})
 
 
 def test_too_many_wrong_tries_are_one_line_and_only_for_a_real_account(yard, monkeypatch):

@@ -78,6 +78,12 @@ ACTIVE = {
     '<h:iframe src="x"/>': f"<iframe> of the namespace {HTML}",
     "<h:script>1</h:script>": f"<script> of the namespace {HTML}",
     '<meta xmlns="http://www.w3.org/1999/xhtml" http-equiv="refresh"/>': "<meta> of the namespace",
+    # Text to XML, elements to a page that reads it as HTML.
+    '<!--><meta http-equiv="refresh" content="0;url=//x"/>-->': "a comment that begins with >",
+    "<!---><img/>-->": "a comment that begins with >",
+    "<desc><![CDATA[></desc><img src='x'>]]></desc>": "a CDATA section",
+    "<desc><g>x</g></desc>": "<g> inside <desc>",
+    "<title><text>x</text></title>": "<text> inside <title>",
     # A name that only differs in its case is another one in XML.
     "<SCRIPT>1</SCRIPT>": "<SCRIPT>",
     '<path xmlns="urn:x"/>': "<path> of the namespace urn:x",
@@ -143,6 +149,16 @@ def test_repeated_pieces_may_not_double_each_other(tmp_path: Path) -> None:
         read(tmp_path, f'{steps}<g id="s30"><path/></g>')
     with pytest.raises(BadInput, match="repeats 'loop'"):
         read(tmp_path, '<g id="loop"><use href="#loop"/></g>')
+
+
+def test_repeated_pieces_are_few_and_of_this_drawing(tmp_path: Path) -> None:
+    """Ten thousand shapes, three thousand times, fit into a drawing's 128 kB."""
+    piece = f'<g id="a">{"<path/>" * 100}</g>'
+    read(tmp_path, piece + '<use href="#a"/>' * 49)
+    with pytest.raises(BadInput, match="draws 5050 elements with <use>; at most 5000"):
+        read(tmp_path, piece + '<use href="#a"/>' * 50)
+    with pytest.raises(BadInput, match="repeats 'b', which it has not"):
+        read(tmp_path, piece + '<use href="#b"/>')
 
 
 @pytest.mark.parametrize("inner", ["<g>", "&unknown;", "<g x:y='1'/>", "<g id='a' id='b'/>"])

@@ -18,6 +18,7 @@ from qcapp.store.tables import DEVICE
 from qcapp.store.timestamps import format_timestamp
 from qcapp.usecases.open_store import open_store
 from qcapp.web.phone.app_files import load_shell
+from tests.builders import PHONE_IDS
 
 pytestmark = pytest.mark.slow
 
@@ -46,11 +47,11 @@ def join_phone(**said) -> None:
     """A phone that said this of itself at its last contact."""
     store, now = open_store(Settings()), datetime.now(UTC)
     name = said.pop("name", "Phone 1")
-    join_device(
-        store, code=make_join_code(store, name=name, minutes=15, now=now), device_id=name, now=now
-    )
+    code = make_join_code(store, name=name, minutes=15, now=now)
+    device_id = f"{PHONE_IDS}{name.encode().hex()[-12:]}"
+    join_device(store, code=code, device_id=device_id, now=now)
     with store.writing() as connection:
-        note_contact(connection, name, **{"last_seen_at": format_timestamp(now), **said})
+        note_contact(connection, device_id, **{"last_seen_at": format_timestamp(now), **said})
     store.close()
 
 

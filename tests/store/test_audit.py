@@ -6,7 +6,7 @@ import pytest
 from sqlalchemy import insert, select, text
 
 from qcapp.access.signing import document_sha256, sign_document
-from qcapp.errors import NotFound
+from qcapp.errors import BadInput, NotFound
 from qcapp.inspection.event import canonical, event_hash, seal_event
 from qcapp.store import log
 from qcapp.store.engine import Store
@@ -186,6 +186,76 @@ def test_odd_records_are_no_tampering_and_hide_none(yard):
     }
 
 
+# A value of each type, and of each size, in the place of any field.
+ANY_VALUE = [
+    None,
+    True,
+    7,
+    2**60,
+    1.5,
+    "",
+    "x",
+    "x" * 500,
+    "a\0b",
+    "\ud800",
+    [],
+    ["x"],
+    {},
+    {"x": 1},
+]
+
+
+def test_odd_value_in_any_field_is_no_tampering_and_hides_none(yard):
+    """One record with a list for a serial ended every audit for ever."""
+    for field in yard.phone.inspect("ODD-1"):
+        events = [
+            seal_if_possible({**yard.phone.inspect("ODD-1"), field: odd}) for odd in ANY_VALUE
+        ]
+        text = json.dumps(build_push(events))
+        headers = {**yard.headers, "Content-Type": "application/json"}
+        assert yard.client.post("/api/sync/push", content=text, headers=headers).status_code == 200
+    audit = audit_store(yard.store)
+    assert audit.altered == [] and audit.quarantined > 200
+    with yard.store.writing() as connection:
+        connection.exec_driver_sql("UPDATE log SET raw = raw || ' ' WHERE state <> 'counted'")
+    named = {found.row for found in audit_store(yard.store).altered}
+    assert len(named) == audit.quarantined
+
+
+def seal_if_possible(event: dict) -> dict:
+    """With its hash, so that the odd value itself is what is wrong, not the hash."""
+    try:
+        return seal_event(event)
+    except BadInput:
+        return event
+
+
+@pytest.mark.parametrize("of", ["counted", "quarantined"])
+def test_value_of_another_type_in_a_column_is_named_and_hides_none(yard, of):
+    """SQLite keeps bytes, and what is no UTF-8, in a column of texts or numbers."""
+    yard.push({"kind": "inspection", "stove": "B1-080", "stage": "finished"})
+    columns = ["id", "hash", "chain", "state", "kind", "device_id", "stove_key", "raw", "dev_seq"]
+    with yard.store.writing() as connection:
+        (seq,) = connection.execute(
+            text("SELECT min(seq) FROM log WHERE state = :of AND seq > 1"), {"of": of}
+        ).one()
+        before = connection.exec_driver_sql(f"SELECT * FROM log WHERE seq = {seq}").one()
+    for column in columns:
+        for odd in ("x'ff00'", "CAST(x'ff41' AS TEXT)"):
+            found = tamper(
+                yard,
+                (f"UPDATE log SET {column} = {odd} WHERE seq = {seq}",),
+                ("UPDATE log SET raw = raw || ' ' WHERE seq = 1",),
+            )
+            assert "record 1: its content is not what its hash says" in found
+            assert any(line.startswith(f"record {seq}: ") for line in found), (column, odd)
+            put_back = {"value": getattr(before, column), "seq": seq}
+            with yard.store.writing() as connection:
+                connection.execute(
+                    text(f"UPDATE log SET {column} = :value WHERE seq = :seq"), put_back
+                )
+
+
 def test_altered_content_is_named(yard):
     raw = get_row(yard, 2).raw
     assert tamper(
@@ -258,6 +328,14 @@ def test_whole_chain_made_again_is_caught_by_the_summary_issued_from_it(yard):
         (
             "UPDATE log SET batch = 'B0' WHERE seq = 4",
             {"record 4: its batch says B0, its content B1"},
+        ),
+        (
+            "UPDATE log SET stove_key = NULL WHERE seq = 4",
+            {"record 4: its stove says None, its content another"},
+        ),
+        (
+            "UPDATE log SET state = 'x' WHERE seq = 4",
+            {"record 4: its state says x, which none has"},
         ),
         (
             "UPDATE log SET kind = 'void' WHERE seq = 4",

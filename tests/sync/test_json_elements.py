@@ -2,6 +2,7 @@
 
 import io
 import json
+import time
 
 import pytest
 from hypothesis import given, settings
@@ -68,3 +69,13 @@ def test_element_over_its_limit_is_refused_and_the_limit_itself_is_not():
     for long in (b'"' + b"x" * 99 + b'"', b"[" + b"1," * 60 + b"1]", b"1" * 101):
         with pytest.raises(BadInput):
             read(b'{"events": [' + long + b"]}", most=100)
+
+
+def test_blanks_and_members_without_end_cost_no_work():
+    """20 MB of blanks are 20 kB packed; a step for each held the server for half a minute."""
+    began = time.process_time()
+    assert read(b"{" + b" " * 20_000_000 + b'"events": [1]}') == {"events": [1]}
+    assert time.process_time() - began < 2
+    with pytest.raises(BadInput):
+        read(b"{" + b'"a":1,' * 5_000_000 + b'"events": []}')
+    assert time.process_time() - began < 2

@@ -2,6 +2,7 @@
 neither its batch nor the pulls of others.
 """
 
+import copy
 import json
 
 import pytest
@@ -10,7 +11,7 @@ from hypothesis import strategies as st
 from sqlalchemy import select
 
 from qcapp.store.tables import STOVE
-from tests.builders import open_yard
+from tests.builders import build_small_checklist, open_yard
 
 pytestmark = pytest.mark.both_engines
 
@@ -78,6 +79,51 @@ def test_junk_is_kept_and_the_others_pull_on(yard, other, name):
         "unreadable" in str(row["event"]) or row["state"] == "quarantined"
         for row in pull_all(yard, other)
     )
+
+
+# A value of each type, and of each size, in the place of any field.
+ANY_VALUE = [None, True, 2**60, 1.5, "", "x" * 500, "a\0b", "\ud800", [], ["x"], {"\ud800": 1}]
+
+
+def walk_places(value, place=()):
+    yield place
+    inside = value.items() if isinstance(value, dict) else ()
+    for key, child in enumerate(value) if isinstance(value, list) else inside:
+        yield from walk_places(child, (*place, key))
+
+
+def is_later(step):
+    return isinstance(step, int) and step > 0
+
+
+def replace_at(value, place, new):
+    if not place:
+        return new
+    changed = copy.copy(value)
+    changed[place[0]] = replace_at(value[place[0]], place[1:], new)
+    return changed
+
+
+@pytest.mark.parametrize("of", ["events", "definitions", "drawings"])
+def test_odd_value_anywhere_in_what_comes_keeps_no_record_out(of):
+    yard = open_yard()
+    checklist = build_small_checklist(2)
+    drawing = {"checklist": checklist.hash, "name": "round-stove.svg", "svg": "<svg/>"}
+    yard.push(definitions=[checklist.compiled()])
+    true = {
+        "events": yard.phone.inspect("B1-002"),
+        "definitions": checklist.compiled(),
+        "drawings": drawing,
+    }[of]
+    # Of like things the first: the others have the same fields.
+    places = [place for place in walk_places(true) if not any(map(is_later, place))]
+    odd = [json.dumps(replace_at(true, place, new)) for place in places for new in ANY_VALUE]
+    for few in (odd[at : at + 20] for at in range(0, len(odd), 20)):
+        good = json.dumps(yard.phone.inspect("B1-001"))
+        more = {} if of == "events" else {of: f"[{','.join(few)}]"}
+        answer = push_text(yard, *(few if of == "events" else ()), good, **more)
+        assert answer.status_code == 200, (answer.text, few)
+        assert answer.json()["results"][-1]["outcome"] == "created"
 
 
 anything = st.recursive(

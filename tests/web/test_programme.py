@@ -13,7 +13,7 @@ from qcapp.store.queries.batch_facts import list_batch_events
 from qcapp.store.queries.overview import count_yard, list_first_passes
 from qcapp.store.tables import TALLY
 from qcapp.sync.server_events import append_server_event
-from tests.builders import NOW, Phone, build_push, build_small_checklist, open_yard
+from tests.builders import NOW, Phone, build_push, build_small_checklist, drop_marks, open_yard
 from tests.i18n.test_charts_on_pages import find_lacks
 from tests.programme_yards import browse, join, serve_programme, sign_in
 
@@ -57,7 +57,7 @@ def lead(served):
 
 
 def read_text(page):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page.text))
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", drop_marks(page.text)))
 
 
 def test_the_yard_with_planted_faults_is_named_and_the_small_one_is_not_judged(lead):

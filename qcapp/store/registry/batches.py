@@ -8,6 +8,7 @@ from sqlalchemy import Connection, Row, bindparam, insert, select, update
 
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
+from qcapp.store.storable import is_storable
 from qcapp.store.tables import BATCH
 
 MAX_CLOSED = 100
@@ -103,8 +104,8 @@ _NAMED = select(BATCH).where(BATCH.c.code.in_(bindparam("codes", expanding=True)
 
 
 def list_named_batches(connection: Connection, codes: Iterable[Any]) -> list[Batch]:
-    """Those of the codes that are known; what is no text is no batch's code."""
-    asked = sorted({code for code in codes if isinstance(code, str)})
+    """Those of the codes that are known; whatever else comes is no batch's code."""
+    asked = sorted({code for code in codes if is_storable(code)})
     return [_read_batch(row) for row in connection.execute(_NAMED, {"codes": asked})]
 
 

@@ -2,6 +2,7 @@
 
 import functools
 import json
+import re
 from collections.abc import Iterable
 from typing import Any, NamedTuple
 
@@ -26,6 +27,8 @@ from qcapp.store.tables import CHECK_KEY, REVISION
 PUBLISHED_HERE = ("file", "yard")
 # It came with a phone's records; nobody here has looked at it yet, or the lead has.
 BROUGHT, ACCEPTED = "phone", "accepted"
+# Whatever else a record names is none, and a database may not even look for it.
+HASH = re.compile("[0-9a-f]{64}")
 
 
 class Definition(NamedTuple):
@@ -116,7 +119,7 @@ def load_checklists(connection: Connection, hashes: Iterable[Any]) -> dict[str, 
 
 def load_kept(connection: Connection, hashes: Iterable[Any]) -> dict[str, KeptChecklist]:
     """The same, each with its origin."""
-    wanted = sorted({item for item in hashes if isinstance(item, str)})
+    wanted = sorted({item for item in hashes if isinstance(item, str) and HASH.fullmatch(item)})
     rows = connection.execute(_KEPT, {"hashes": wanted})
     return {row.hash: KeptChecklist(_read_checklist(row.compiled), row.origin) for row in rows}
 

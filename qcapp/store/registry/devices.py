@@ -2,9 +2,12 @@
 
 from typing import Any, NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, insert, or_, select, update
+from sqlalchemy import ColumnElement, Connection, func, insert, or_, select, update
 
 from qcapp.store.tables import DEVICE, JOIN_CODE
+
+# Of one phone. One that lost its memory so often is broken; each id is a line of the lead's list.
+MAX_IDS = 20
 
 
 class Device(NamedTuple):
@@ -123,10 +126,16 @@ def _find_first_id(connection: Connection, device_id: str, restart_hash: str | N
 
 
 def add_restarted_device(connection: Connection, device_id: str, *, of: str, now: str) -> None:
-    """A phone that lost its memory, but not its token, goes on under an id of its own."""
+    """A phone that lost its memory, but not its token, goes on under an id of its own: MAX_IDS
+    times, then it has to join again.
+    """
     if find_device(connection, device_id) is not None:
         return
     before = find_device(connection, of)
+    same = _is_of_phone((before.restart_of or before.id) if before else of)
+    ids = select(func.count()).select_from(DEVICE).where(same)
+    if connection.execute(ids).scalar_one() >= MAX_IDS:
+        return
     row = {
         "id": device_id,
         "name": f"{before.name if before else of}, started anew",

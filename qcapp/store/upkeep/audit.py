@@ -10,20 +10,31 @@ end leave a log that fits; a phone that saw them says "diverged" at its next con
 """
 
 import json
-from collections.abc import Iterator
+import sqlite3
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import Any, get_args
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, Row, select
+from sqlalchemy.exc import DBAPIError
 
 from qcapp.errors import NotFound, QcappError
 from qcapp.inspection.event import kept_hash, stove_key
 from qcapp.store.chunks import CHUNK_SIZE
 from qcapp.store.engine import Store, has_tables
-from qcapp.store.log import LogRecord, find_chain, get_server_id, link
+from qcapp.store.log import LogRecord, State, find_chain, get_server_id, link
 from qcapp.store.tables import LOG
 from qcapp.store.upkeep.audit_figures import Altered, find_altered_figures
 from qcapp.store.upkeep.audit_signatures import start_check
 from qcapp.store.upkeep.audit_tree import TreeAudit
+
+UNMADE = (ValueError, LookupError, TypeError, AttributeError, QcappError, DBAPIError)
+STATES = get_args(State)
+NUMBERS = ("seq", "dev_seq", "clock_offset_ms")
+# What stands in the log where the content of a record held back does not say it, or says what
+# cannot be kept (sync/validation.py).
+WITHOUT = {"kind": "unreadable", "device_id": "unknown", "dev_seq": 0, "batch": None}
 
 
 @dataclass(frozen=True)
@@ -55,7 +66,8 @@ def audit_store(store: Store) -> Audit:
                 "name the yard's database in QCAPP_DATABASE_URL",
             )
     with store.writing() as connection:
-        audit = _audit_log(connection)
+        with _reading_any_text(connection):
+            audit = _audit_log(connection)
         audit.altered.extend(_find_altered_figures(connection))
         connection.rollback()
     return audit
@@ -65,7 +77,7 @@ def _find_altered_figures(connection: Connection) -> list[Altered]:
     """The same where a record is so broken that nothing can be made of it: that is said too."""
     try:
         return find_altered_figures(connection)
-    except (ValueError, LookupError, TypeError, AttributeError, QcappError) as error:
+    except UNMADE as error:
         return [Altered("the figures", f"they cannot be made again from this log: {error!r}")]
 
 
@@ -76,9 +88,11 @@ def _audit_log(connection: Connection) -> Audit:
     tree = TreeAudit(connection)
     query = select(LOG).order_by(LOG.c.seq).execution_options(yield_per=CHUNK_SIZE)
     for row in connection.execute(query):
-        record = LogRecord(*row)
+        name = f"record {row.seq}"
+        odd = _list_odd_columns(row)
+        altered.extend(Altered(name, f"its {column} is of no such type") for column in odd)
+        record = LogRecord(**{**row._mapping, **dict.fromkeys(odd, "")})
         altered.extend(_find_unfit_place(record, chain, expected))
-        name = f"record {record.seq}"
         altered.extend(Altered(name, what) for what in _find_unfit_content(record))
         altered.extend(Altered(name, what) for what in _find_unfit_position(connection, record))
         altered.extend(Altered(name, what) for what in signatures.find_unfit(record))
@@ -92,6 +106,32 @@ def _audit_log(connection: Connection) -> Audit:
         for device_id, what in signatures.find_unfit_keys(connection)
     )
     return Audit(expected - 1, quarantined, chain, altered, signatures.signed, signatures.unsigned)
+
+
+@contextmanager
+def _reading_any_text(connection: Connection) -> Iterator[None]:
+    """SQLite takes any bytes for a text. Whoever wrote some that are none would else end the walk
+    at their record: so they are read as a text, which fits no hash.
+    """
+    driver = connection.connection.driver_connection
+    if not isinstance(driver, sqlite3.Connection):
+        yield
+        return
+    before = driver.text_factory
+    driver.text_factory = lambda content: content.decode("utf-8", "replace")
+    try:
+        yield
+    finally:
+        driver.text_factory = before
+
+
+def _list_odd_columns(row: Row[Any]) -> list[str]:
+    """Names of columns whose value is of another type than the table says: SQLite keeps it."""
+    return [
+        name
+        for name, value in row._mapping.items()
+        if value is not None and not isinstance(value, int if name in NUMBERS else str)
+    ]
 
 
 def _find_unfit_place(record: LogRecord, chain: str, expected: int) -> Iterator[Altered]:
@@ -114,18 +154,29 @@ def _find_unfit_content(record: LogRecord) -> Iterator[str]:
     if not isinstance(content, dict) or kept_hash(content, record.raw) != record.hash:
         yield "its content is not what its hash says"
         return
+    if record.state not in STATES:
+        yield f"its state says {record.state}, which none has"
     is_counted = record.state == "counted"
     if is_counted and content.get("hash") != record.hash:
         yield "it counts, but its content is not what the phone sealed"
     # What could only be kept as a text (sync/validation.py) names its stove inside of it.
     is_text = set(content) == {"unreadable"}
-    own_key = stove_key(content.get("stage") or "", content.get("stove") or "")
-    if not is_text and record.stove_key not in (None, own_key):
+    fitting = (_find_key(content),) if is_counted else (None, _find_key(content))
+    if not is_text and record.stove_key not in fitting:
         yield f"its stove says {record.stove_key}, its content another"
-    for column in ("id", "kind", "device_id", "dev_seq", "batch"):
-        kept = getattr(record, column)
-        if is_counted and kept != content.get(column):
-            yield f"its {column} says {kept}, its content {content.get(column)}"
+    instead = {"id": f"unreadable-{record.hash[:32]}", **WITHOUT}
+    for column, without in instead.items():
+        kept, said = getattr(record, column), content.get(column)
+        if kept != said and (is_counted or not (is_text or kept == without)):
+            yield f"its {column} says {kept}, its content {said}"
+
+
+def _find_key(content: Mapping[str, Any]) -> str | None:
+    """Of the stove that a content names; what came from a phone may be of any type."""
+    stage, stove = content.get("stage"), content.get("stove")
+    if isinstance(stage, str) and isinstance(stove, str):
+        return stove_key(stage, stove)
+    return None
 
 
 def _find_unfit_position(connection: Connection, record: LogRecord) -> Iterator[str]:

@@ -1,6 +1,6 @@
 """The buyer's re-check, stove by stove and check by check, on a phone beside the stoves."""
 
-from typing import Annotated, Any
+from typing import Annotated, Any, BinaryIO
 
 from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -18,7 +18,7 @@ from qcapp.web.buyer.opened import Number, find_proof
 from qcapp.web.buyer.summary_view import load_texts
 from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.layout.page import page
-from qcapp.web.rules import allow
+from qcapp.web.rules import FEW_TEXTS, allow
 
 router = APIRouter(prefix="/s/{token}/recheck", include_in_schema=False)
 # Three photos of a phone's camera.
@@ -30,9 +30,8 @@ class PhotosForm(StoveForm):
 
     photos: list[UploadFile | str] = Field(default_factory=list)
 
-    def read_files(self) -> list[bytes]:
-        found = [one.file.read() for one in self.photos if not isinstance(one, str)]
-        return [content for content in found if content]
+    def list_files(self) -> list[BinaryIO]:
+        return [one.file for one in self.photos if not isinstance(one, str) and one.size]
 
 
 @router.get("", dependencies=[allow("open_shared")])
@@ -53,7 +52,11 @@ def show_recheck(
     return _recheck_page(request, store, link, document, form, done)
 
 
-@router.post("/stove", dependencies=[allow("open_shared", max_bytes=MAX_FORM_BYTES)])
+@router.post(
+    "/stove",
+    dependencies=[allow("open_shared", max_bytes=MAX_FORM_BYTES)],
+    form_limits=FEW_TEXTS,
+)
 def add_stove(
     request: Request,
     token: str,
@@ -63,7 +66,7 @@ def add_stove(
 ) -> Response:
     link = open_summary_link(store, token, what="re-check", now=now)
     document = find_proof(store, link, form.number)["summary"]
-    recheck_stove(store, link, document, form, form.read_files(), now)
+    recheck_stove(store, link, document, form, form.list_files(), now)
     if form.wrong:
         answer = _recheck_page(request, store, link, document, form, "")
         answer.status_code = 400

@@ -6,6 +6,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form
 from fastapi.responses import Response
 
+from qcapp.charts.drawing import hide_beside_words
 from qcapp.checklist.check_kinds import CHECK_KINDS, NUMBER_KINDS
 from qcapp.checklist.draft_fields import Source, read_fields
 from qcapp.checklist.edit import set_fields
@@ -18,6 +19,7 @@ from qcapp.checklist.edit_items import (
     list_of,
     set_catcher,
 )
+from qcapp.checklist.edit_stages import CATCHERS
 from qcapp.checklist.field_words import CODES as KIND_WORDS
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.localized_text import text_of
@@ -33,7 +35,7 @@ from qcapp.web.checklists.draft_links import (
     list_possible_catchers,
     read_catcher,
 )
-from qcapp.web.checklists.draft_page import CATCHERS, DRAFT, MAX_FORM_BYTES, DraftPage, DraftPageDep
+from qcapp.web.checklists.draft_page import DRAFT, MAX_FORM_BYTES, DraftPage, DraftPageDep
 from qcapp.web.checklists.error_places import find_place
 from qcapp.web.checklists.plain_errors import say_with_place
 from qcapp.web.deps import MAX_SHEET_FIELDS
@@ -116,6 +118,7 @@ def check_page(page: DraftPage, check_id: str, form: FieldsForm) -> Response:
     check = get_item(source, "checks", check_id)
     view = view_check(page.fields(form.values), check)
     picture = check.get("picture")
+    drawn = page.drawings.get(f"pictures/{picture}.svg") if picture else None
     return page.render(
         "check.html",
         title=phrase("Check: %(check)s", check=text_of(check["ask"])),
@@ -123,7 +126,7 @@ def check_page(page: DraftPage, check_id: str, form: FieldsForm) -> Response:
         check=view,
         kind_words=KIND_WORDS[view.kind],
         kinds_of_number=NUMBER_KINDS,
-        picture=page.drawings.get(f"pictures/{picture}.svg", "") if picture else "",
+        picture=hide_beside_words(drawn) if drawn else "",
         found=list_found(page, places := list_places(view, source)),
         part_name=next(
             (text_of(part["title"]) for part in source["parts"] if part["id"] == check["part"]), ""

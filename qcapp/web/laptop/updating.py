@@ -14,7 +14,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.usecases.laptop import Laptop
 from qcapp.web.laptop.here import LaptopDep
 from qcapp.web.layout.page import page
-from qcapp.web.rules import allow
+from qcapp.web.rules import FEW_TEXTS, allow
 
 router = APIRouter(prefix="/laptop/update", include_in_schema=False)
 # Of a packed version; it is three times that when it is unpacked.
@@ -31,7 +31,11 @@ def show_update(request: Request, laptop: LaptopDep) -> Response:
     return _waiting_page(request, laptop)
 
 
-@router.post("", dependencies=[allow("keep_laptop", "update_asked", max_bytes=MAX_UPDATE_BYTES)])
+@router.post(
+    "",
+    dependencies=[allow("keep_laptop", "update_asked", max_bytes=MAX_UPDATE_BYTES)],
+    form_limits=FEW_TEXTS,
+)
 def begin(request: Request, laptop: LaptopDep, form: Annotated[UpdateForm, Form()]) -> Response:
     if form.file is None or not form.file.filename:
         raise BadInput(

@@ -10,7 +10,7 @@ from qcapp.inspection.lesson_parts import MAX_VOICE_BYTES
 from qcapp.usecases.keep_lesson_parts import add_picture, delete_part, put_voice
 from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.middleware.authorisation import AccountDep
-from qcapp.web.rules import allow
+from qcapp.web.rules import FEW_TEXTS, allow
 
 router = APIRouter(include_in_schema=False)
 STEP = "/trainer/steps/{checklist}/{step}"
@@ -36,6 +36,7 @@ def _read(file: UploadFile | None, most: int) -> bytes:
 @router.post(
     STEP + "/pictures",
     dependencies=[allow("hold_lessons", CHANGED, max_bytes=MAX_UPLOAD_BYTES + AROUND)],
+    form_limits=FEW_TEXTS,
 )
 def add(
     checklist: str,

@@ -51,14 +51,17 @@ def show_inspectors(request: Request, store: StoreDep, figures: FiguresDep) -> R
 def show_artisan(request: Request, code: str, store: StoreDep, figures: FiguresDep) -> Response:
     report = load_artisan(store, figures, code)
     own = {StepRef(step.checklist, step.step) for step in report.steps}
+    faults = {StepRef(one.checklist, one.step): draw_faults(one) for one in report.faults}
     return figures_page(
         request,
         "trainer/artisan.html",
         figures,
         title=report.name,
         report=report,
-        charts=[(step, draw_learning(step)) for step in report.steps],
-        paretos=[(step, draw_faults(step)) for step in report.faults],
+        charts=[
+            (step, draw_learning(step), faults.get(StepRef(step.checklist, step.step)))
+            for step in report.steps
+        ],
         photos=list_fault_photos(store, figures, report),
         uneven=_keep_maker(load_uneven_steps(store, figures, own), code),
     )

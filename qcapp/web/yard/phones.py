@@ -19,7 +19,7 @@ from qcapp.web.layout.page import page
 from qcapp.web.layout.qr import draw_code
 from qcapp.web.layout.yard_page import yard_page
 from qcapp.web.reach import find_reach
-from qcapp.web.rules import MAX_FILE_BODY_BYTES, allow
+from qcapp.web.rules import FEW_TEXTS, MAX_FILE_BODY_BYTES, allow
 
 router = APIRouter(include_in_schema=False)
 
@@ -88,6 +88,7 @@ def show_import(request: Request) -> Response:
 @router.post(
     "/yard/import",
     dependencies=[allow("manage_phones", "file_imported", max_bytes=MAX_FILE_BODY_BYTES)],
+    form_limits=FEW_TEXTS,
 )
 def take_file(
     request: Request, form: Annotated[FileForm, Form()], store: StoreDep, now: NowDep
