@@ -15,13 +15,13 @@ from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import yard_drawings
 from qcapp.store.timestamps import format_timestamp
-from qcapp.usecases.edit_checklist import DraftDesk, change_draft
+from qcapp.usecases.edit_checklist import OpenDraft, change_draft
 
 NAME_DIGITS = 12
 
 
 def upload_drawing(
-    store: Store, desk: DraftDesk, content: bytes, *, by: str, now: datetime
+    store: Store, draft: OpenDraft, content: bytes, *, by: str, now: datetime
 ) -> None:
     """Makes this SVG the draft's drawing. Raises BadInput for what the phone must not show."""
     if not content or len(content) > MAX_DRAWING_BYTES:
@@ -31,7 +31,7 @@ def upload_drawing(
             phrase("choose an SVG file of at most %(most)s bytes", most=MAX_DRAWING_BYTES),
         )
     svg = prepare_drawing(_read_allowed_svg(content))
-    _use(store, desk, svg, by=by, now=now)
+    _use(store, draft, svg, by=by, now=now)
 
 
 def _read_allowed_svg(content: bytes) -> str:
@@ -51,25 +51,25 @@ def _read_allowed_svg(content: bytes) -> str:
 
 
 def put_part(
-    store: Store, desk: DraftDesk, svg: str, mark: Mark, *, by: str, now: datetime
+    store: Store, draft: OpenDraft, svg: str, mark: Mark, *, by: str, now: datetime
 ) -> None:
     """Places a part of the draft on its drawing. svg: the drawing as it is. Raises BadInput."""
-    if mark.part not in {part["id"] for part in desk.source["parts"]}:
+    if mark.part not in {part["id"] for part in draft.source["parts"]}:
         raise BadInput(
             phrase("this part is not in the draft"), mark.part, phrase("choose one of its parts")
         )
-    _use(store, desk, place_part(svg, mark), by=by, now=now)
+    _use(store, draft, place_part(svg, mark), by=by, now=now)
 
 
-def _use(store: Store, desk: DraftDesk, svg: str, *, by: str, now: datetime) -> None:
-    name = name_drawing(desk.editor.in_use.id, svg)
+def _use(store: Store, draft: OpenDraft, svg: str, *, by: str, now: datetime) -> None:
+    name = name_drawing(draft.editor.in_use.id, svg)
     with store.writing() as connection:
         yard_drawings.save_drawing(connection, name=name, svg=svg, now=format_timestamp(now))
 
     def use(source: Source, _codes: object) -> Source:
         return {**source, "drawing": name}
 
-    change_draft(store, desk, use, by=by, now=now)
+    change_draft(store, draft, use, by=by, now=now)
 
 
 def name_drawing(checklist_id: str, svg: str) -> str:
@@ -78,10 +78,10 @@ def name_drawing(checklist_id: str, svg: str) -> str:
     return f"{checklist_id}-{digest}.svg"
 
 
-def find_drawn(desk: DraftDesk, drawings: Mapping[str, str]) -> set[str]:
+def find_drawn(draft: OpenDraft, drawings: Mapping[str, str]) -> set[str]:
     """Ids in the draft's drawing; none where there is no such drawing."""
-    svg = drawings.get(desk.source["drawing"], "")
-    return Drawings(desk.editor.folder, {"": svg}).read_ids("") if svg else set()
+    svg = drawings.get(draft.source["drawing"], "")
+    return Drawings(draft.editor.folder, {"": svg}).read_ids("") if svg else set()
 
 
 class DraftDrawings(Mapping[str, str]):

@@ -56,7 +56,7 @@ Work = Callable[[Source, Codes], Source]
 
 
 @dataclass(frozen=True)
-class DraftDesk:
+class OpenDraft:
     """What a page of a draft shows. stored: the newest version, None while nothing is changed;
     checked: the draft as the loader and the comparison see it; codes: those that are taken;
     is_overtaken: another revision was published after the draft was begun; works: steps of all
@@ -96,7 +96,7 @@ class DraftDesk:
         return list(found.values())
 
 
-def load_desk(store: Store, folder: Path, checklist_id: str) -> DraftDesk:
+def load_open_draft(store: Store, folder: Path, checklist_id: str) -> OpenDraft:
     """Raises NotFound for a checklist that is not here."""
     editor = get_editor(store, folder, checklist_id)
     with store.reading() as connection:
@@ -113,7 +113,7 @@ def load_desk(store: Store, folder: Path, checklist_id: str) -> DraftDesk:
     taken = list_taken_codes(editor.older)
     codes = Codes({**taken, "steps": taken.get("steps", frozenset()) | steps})
     works = {step.id: step for one in editor.others for step in one.steps}
-    return DraftDesk(editor, stored, source, draft_from_text(editor, text), codes, works, sizes)
+    return OpenDraft(editor, stored, source, draft_from_text(editor, text), codes, works, sizes)
 
 
 def _write_in_use(editor: Editor) -> str:
@@ -122,7 +122,7 @@ def _write_in_use(editor: Editor) -> str:
 
 def change_draft(
     store: Store,
-    desk: DraftDesk,
+    draft: OpenDraft,
     work: Work,
     *,
     by: str,
@@ -134,21 +134,21 @@ def change_draft(
 
     Raises Clash when another change came in between.
     """
-    if version is not None and version != desk.version:
+    if version is not None and version != draft.version:
         raise Clash(
             phrase("this draft was changed meanwhile"),
-            desk.editor.in_use.id,
+            draft.editor.in_use.id,
             phrase("look at what is there now, then save again"),
         )
-    changed = work(desk.source, desk.codes)
+    changed = work(draft.source, draft.codes)
     text = write_yaml(changed)
-    if text == write_yaml(desk.source):
+    if text == write_yaml(draft.source):
         return False
     made = DraftVersion(
-        desk.editor.in_use.id,
-        desk.version + 1,
+        draft.editor.in_use.id,
+        draft.version + 1,
         text,
-        desk.stored.begun_from if desk.stored else desk.editor.in_use.hash,
+        draft.stored.begun_from if draft.stored else draft.editor.in_use.hash,
         by,
         format_timestamp(now),
     )

@@ -16,7 +16,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import drafts
 from qcapp.store.timestamps import format_timestamp
-from qcapp.usecases.edit_checklist import DraftDesk, load_desk
+from qcapp.usecases.edit_checklist import OpenDraft, load_open_draft
 from qcapp.usecases.open_store import read_what_is_there
 
 LINK_HOURS = 12
@@ -31,15 +31,15 @@ class PractisedDraft:
     drawings: dict[str, str]
 
 
-def make_practice_link(store: Store, desk: DraftDesk, now: datetime) -> str:
+def make_practice_link(store: Store, draft: OpenDraft, now: datetime) -> str:
     """The token of a link that is good for some hours. Raises BadInput while there are errors."""
-    _get_checklist(desk)
+    _get_checklist(draft)
     token = make_token()
     with store.writing() as connection:
         drafts.set_practice_link(
             connection,
             token_hash=hash_token(token),
-            checklist_id=desk.editor.in_use.id,
+            checklist_id=draft.editor.in_use.id,
             expires_at=format_timestamp(now + timedelta(hours=LINK_HOURS)),
         )
     return token
@@ -55,21 +55,21 @@ def load_practised(store: Store, folder: Path, token: str, now: datetime) -> Pra
             "token",
             phrase("open a new one on the page of the draft"),
         )
-    desk = load_desk(store, folder, found)
-    checklist = _get_checklist(desk)
+    draft = load_open_draft(store, folder, found)
+    checklist = _get_checklist(draft)
     compiled = checklist.compiled()
-    kept = {**desk.editor.shown, **desk.editor.drawn}
+    kept = {**draft.editor.shown, **draft.editor.drawn}
     shown = read_what_is_there(folder, checklist, kept)
     return PractisedDraft(checklist.hash, compiled, shown)
 
 
-def _get_checklist(desk: DraftDesk) -> Checklist:
-    if not desk.is_changed:
-        return desk.editor.in_use
-    if desk.checked.checklist is None:
+def _get_checklist(draft: OpenDraft) -> Checklist:
+    if not draft.is_changed:
+        return draft.editor.in_use
+    if draft.checked.checklist is None:
         raise BadInput(
             phrase("the draft has places to correct"),
-            desk.editor.in_use.id,
+            draft.editor.in_use.id,
             phrase("correct them on its page, then practise"),
         )
-    return desk.checked.checklist
+    return draft.checked.checklist

@@ -16,7 +16,7 @@ from qcapp.checklist.edit import set_fields
 from qcapp.checklist.load import load_checklist, read_text
 from qcapp.checklist.write import as_source, write_yaml
 from qcapp.store.registry import checklists, drafts, yard_drawings
-from qcapp.usecases.edit_checklist import load_desk
+from qcapp.usecases.edit_checklist import load_open_draft
 from qcapp.usecases.publish_checklist import clean_drawings
 from qcapp.web.checklists.plain_errors import say_with_place
 from tests.builders import NOW, make_cookie, open_client, open_yard
@@ -81,12 +81,12 @@ def read(yard, page=""):
     return text_of(yard.client.get(f"{PAGE}{page}"))
 
 
-def desk(yard):
-    return load_desk(yard.store, FOLDER, ID)
+def read_draft(yard):
+    return load_open_draft(yard.store, FOLDER, ID)
 
 
 def list_changes(yard):
-    return [f"{one.of}: {one.text}" for one in desk(yard).checked.changes]
+    return [f"{one.of}: {one.text}" for one in read_draft(yard).checked.changes]
 
 
 def publish(yard):
@@ -133,13 +133,13 @@ def test_new_check_with_its_limits_is_read_and_published_to_phones(yard):
 def publish_is_barred(yard):
     """Also for who sends the form by hand."""
     assert "Publish these" not in read(yard, "/changes")
-    post(yard, "/publish", seen=desk(yard).checked.seen)
+    post(yard, "/publish", seen=read_draft(yard).checked.seen)
     return find_current(yard)["revision"] == SHIPPED
 
 
 def test_what_was_not_shown_is_not_published(yard):
     press(yard, "retire", "checks", "latch")
-    shown = desk(yard).checked.seen
+    shown = read_draft(yard).checked.seen
     press(yard, "retire", "checks", "paint-dry")
     for seen in ("", shown):
         post(yard, "/publish", seen=seen)
@@ -170,18 +170,18 @@ def test_code_of_a_retired_check_is_never_given_again(yard):
     press(yard, "retire", "checks", "latch")
     publish(yard)
     post(yard, "/new-check", **{**NEW_CHECK, "kind": "tick", "ask": "Latch"})
-    assert desk(yard).source["checks"][-1]["id"] == "latch-2"
+    assert read_draft(yard).source["checks"][-1]["id"] == "latch-2"
     # Nor a fault's within its check.
     faults = [fault["id"] for fault in find_current(yard)["checks"][0]["faults"]]
     press(yard, "retire", "faults", faults[0], "sharp-edges")
     publish(yard)
     post(yard, "/checks/sharp-edges/faults", words=faults[0].replace("-", " "))
-    checks = {check["id"]: check for check in desk(yard).source["checks"]}
+    checks = {check["id"]: check for check in read_draft(yard).source["checks"]}
     assert [fault["id"] for fault in checks["sharp-edges"]["faults"]][-1] == f"{faults[0]}-2"
 
 
 def test_checks_steps_faults_answers_and_sizes_are_added_moved_and_deleted(yard):
-    order = [check["id"] for check in desk(yard).source["checks"] if check["part"] == "body"]
+    order = [check["id"] for check in read_draft(yard).source["checks"] if check["part"] == "body"]
     press(yard, "up", "checks", order[1])
     post(yard, "/checks/door-fit/faults", words="Door rubs")
     press(yard, "up", "faults", "door-rubs", "door-fit")
@@ -219,7 +219,7 @@ def test_key_points_of_a_step_are_typed_on_its_page_and_told_before_publishing(y
     page = yard.client.get(f"{PAGE}/steps").text
     assert f'name="{point}.do.en"' in page and f'name="{point}.why.fr"' in page
     post(yard, "/names", **{f"{point}.do.en": "Bend first", f"{point}.why.en": ""})
-    assert [one.key for one in desk(yard).checked.errors] == [f"{point}.why.en"]
+    assert [one.key for one in read_draft(yard).checked.errors] == [f"{point}.why.en"]
     post(yard, "/names", **{f"{point}.why.en": "It pulls later"})
     assert "Make and hang the door: Key point 1, What to do (English), new: “Bend first”" in (
         list_changes(yard)
@@ -246,7 +246,7 @@ def test_nothing_is_lost_and_the_last_change_can_be_undone(yard):
     assert "Our better stove" in text_of(page) and "Last change: LEAD" in text_of(page)
     assert "A draft is begun" in text_of(yard.client.get("/yard/checklists"))
     post(yard, "/undo")
-    assert desk(yard).source["title"]["en"] == "Our stove"
+    assert read_draft(yard).source["title"]["en"] == "Our stove"
     post(yard, "/undo")
     post(yard, "/undo")
     assert count_rows(yard) == (0, 0)
@@ -263,7 +263,7 @@ def test_older_page_does_not_overwrite_what_another_typed(yard):
         answer
     ).replace("this draft", "This draft")
     assert 'value="Yours"' in answer.text, "what was typed is still there"
-    checks = {check["id"]: check for check in desk(yard).source["checks"]}
+    checks = {check["id"]: check for check in read_draft(yard).source["checks"]}
     assert checks["latch"]["ask"]["en"] == "Mine"
 
 
@@ -335,10 +335,10 @@ def test_drawing_is_uploaded_its_parts_placed_and_sent_to_phones_once_published(
     before = yard.client.get("/api/sync/hello").json()["reference_tag"]
     answer = upload(yard, DRAWING.encode())
     assert "This part is not on the drawing yet" in html.unescape(answer.text)
-    for place, part in enumerate(desk(yard).source["parts"]):
+    for place, part in enumerate(read_draft(yard).source["parts"]):
         post(yard, "/drawing/parts", part=part["id"], x=str(20 + 10 * place), y="100,5", width="9")
     page = read(yard, "/drawing")
-    assert "placed at 20, 100.5" in page and desk(yard).checked.errors == ()
+    assert "placed at 20, 100.5" in page and read_draft(yard).checked.errors == ()
     assert yard.client.get("/api/sync/hello").json()["reference_tag"] == before
     publish(yard)
     reference = yard.client.get("/api/sync/reference", headers=yard.headers).json()
@@ -351,13 +351,13 @@ def test_drawing_is_uploaded_its_parts_placed_and_sent_to_phones_once_published(
 
 def test_undo_finds_the_drawing_that_was_there_before(yard):
     upload(yard, DRAWING.encode())
-    first = desk(yard).source["drawing"]
+    first = read_draft(yard).source["drawing"]
     post(yard, "/drawing/parts", part="door", x="50", y="60", width="9")
-    assert desk(yard).source["drawing"] != first
+    assert read_draft(yard).source["drawing"] != first
     with yard.store.writing() as connection:
         clean_drawings(connection)
     post(yard, "/undo")
-    assert desk(yard).source["drawing"] == first
+    assert read_draft(yard).source["drawing"] == first
     assert "is not on the drawing yet" in read(yard, "/drawing")
 
 
@@ -455,7 +455,7 @@ def test_trainer_changes_a_draft_and_the_lead_publishes_it(yard):
     page = trainer.get(f"{PAGE}/changes")
     assert "Paint dry This check is retired" in text_of(page)
     assert "The yard lead publishes it" in text_of(page) and "/publish" not in page.text
-    seen = desk(yard).checked.seen
+    seen = read_draft(yard).checked.seen
     assert trainer.post(f"{PAGE}/publish", data={"seen": seen}).status_code == 403
     assert "Last change: T01" in read(yard)
     publish(yard)
@@ -465,9 +465,9 @@ def test_trainer_changes_a_draft_and_the_lead_publishes_it(yard):
 def test_a_first_piece_is_switched_at_its_step(yard):
     assert "Check the first piece" in read(yard, "/steps")
     assert press(yard, "add", "first_piece", "hang-door").status_code == 303
-    assert "hang-door" in desk(yard).source["first_piece"]
+    assert "hang-door" in read_draft(yard).source["first_piece"]
     press(yard, "retire", "first_piece", "hang-door")
-    assert not desk(yard).is_changed
+    assert not read_draft(yard).is_changed
     assert press(yard, "add", "first_piece", "no-such-step").status_code == 404
     assert press(yard, "add", "tools", "rule").status_code == 400
 
@@ -484,9 +484,9 @@ def test_an_earlier_check_that_should_have_caught_a_fault_is_chosen(yard):
     assert f'value="retire should_be_caught_by {chosen} {check.id}"' in (
         yard.client.get(f"{PAGE}/checks/{check.id}").text
     )
-    assert desk(yard).checked.errors == ()
+    assert read_draft(yard).checked.errors == ()
     press(yard, "retire", "should_be_caught_by", chosen, check.id)
-    assert not desk(yard).is_changed
+    assert not read_draft(yard).is_changed
     for wrong in ("", "cladding", f"{earlier.stage}:no-such-check"):
         page = f"/checks/{check.id}/should_be_caught_by"
         assert post(yard, page, before=wrong).status_code == 400
@@ -498,6 +498,6 @@ def test_another_checklist_begins_like_one_that_is_here(yard):
     text = html.unescape(re.search(r"<textarea[^>]*>(.*?)</textarea>", page.text, re.DOTALL)[1])
     done = yard.client.post(address, data={"text": text.strip()}, follow_redirects=False)
     assert done.status_code == 303
-    made = load_desk(yard.store, FOLDER, "square-stove")
+    made = load_open_draft(yard.store, FOLDER, "square-stove")
     assert [one["id"] for one in made.source["checks"]] == [one.id for one in LOADED.checks]
     assert yard.client.get(address, params={"like": "none", "title": "x"}).status_code == 404

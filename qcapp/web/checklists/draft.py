@@ -14,7 +14,13 @@ from qcapp.errors import BadInput, NotFound
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.usecases.edit_checklist import discard_draft, undo_change
-from qcapp.web.checklists.draft_page import CATCHERS, DRAFT, Desk, DeskDep, list_error_pages
+from qcapp.web.checklists.draft_page import (
+    CATCHERS,
+    DRAFT,
+    DraftPage,
+    DraftPageDep,
+    list_error_pages,
+)
 from qcapp.web.deps import StoreDep
 from qcapp.web.rules import allow
 
@@ -54,15 +60,15 @@ class ItemForm(BaseModel):
 
 
 @router.get("", dependencies=[allow(DRAFT)])
-def show_draft(desk: DeskDep) -> Response:
-    source = desk.draft.source
+def show_draft(page: DraftPageDep) -> Response:
+    source = page.draft.source
     by_part = [
         (part, [check for check in source["checks"] if check["part"] == part["id"]])
         for part in source["parts"]
     ]
-    return desk.page(
+    return page.render(
         "draft.html",
-        title=phrase("Checklist: %(title)s", title=text_of(desk.draft.source["title"])),
+        title=phrase("Checklist: %(title)s", title=text_of(page.draft.source["title"])),
         by_part=by_part,
         lost=[
             check
@@ -70,20 +76,20 @@ def show_draft(desk: DeskDep) -> Response:
             if check["part"] not in {part["id"] for part in source["parts"]}
         ],
         kind_of=kind_of,
-        error_pages=list_error_pages(desk),
+        error_pages=list_error_pages(page),
     )
 
 
 @router.post("/items", dependencies=[allow(DRAFT, CHANGED)])
-def change_item(desk: DeskDep, form: Annotated[ItemForm, Form()]) -> Response:
-    desk.change(lambda source, _codes: work_on(source, desk, form))
-    return desk.go(find_page(form))
+def change_item(page: DraftPageDep, form: Annotated[ItemForm, Form()]) -> Response:
+    page.change(lambda source, _codes: work_on(source, page, form))
+    return page.go(find_page(form))
 
 
-def work_on(source: Source, desk: Desk, form: ItemForm) -> Source:
+def work_on(source: Source, page: DraftPage, form: ItemForm) -> Source:
     """Raises NotFound for what is not in the draft."""
     if form.action == "restore":
-        return restore_check(source, desk, form.item)
+        return restore_check(source, page, form.item)
     if form.group in IN_CHECK:
         return _work_in_check(source, form)
     if form.group == "first_piece":
@@ -115,9 +121,9 @@ def _work_in_check(source: Source, form: ItemForm) -> Source:
     return edit_items.change_list(source, form.check, form.group, left)
 
 
-def restore_check(source: Source, desk: Desk, check_id: str) -> Source:
+def restore_check(source: Source, page: DraftPage, check_id: str) -> Source:
     """A retired check as it was last, with its part, step and tool where they are gone too."""
-    check = next((one for one in desk.draft.retired if one["id"] == check_id), None)
+    check = next((one for one in page.draft.retired if one["id"] == check_id), None)
     if check is None:
         raise NotFound(
             phrase("no such check was retired"), check_id, phrase("open the draft again")
@@ -126,12 +132,12 @@ def restore_check(source: Source, desk: Desk, check_id: str) -> Source:
         here = {item["id"] for item in source.get(group, ())}
         wanted = check.get(word)
         if wanted and wanted not in here:
-            source = add_item(source, group, _find_old(desk, group, wanted))
+            source = add_item(source, group, _find_old(page, group, wanted))
     return add_item(source, "checks", check)
 
 
-def _find_old(desk: Desk, group: str, item_id: str) -> Source:
-    for one in desk.draft.editor.older:
+def _find_old(page: DraftPage, group: str, item_id: str) -> Source:
+    for one in page.draft.editor.older:
         for item in one.compiled().get(group, ()):
             if item["id"] == item_id:
                 found: Source = item
@@ -165,11 +171,11 @@ def discard(checklist_id: str, store: StoreDep) -> Response:
 
 
 @router.get("/draft.yaml", dependencies=[allow(DRAFT)])
-def get_draft_yaml(desk: DeskDep) -> Response:
-    number = desk.draft.editor.next_revision
-    name = f"{desk.draft.editor.in_use.id}-{number}-draft.yaml"
+def get_draft_yaml(page: DraftPageDep) -> Response:
+    number = page.draft.editor.next_revision
+    name = f"{page.draft.editor.in_use.id}-{number}-draft.yaml"
     return Response(
-        write_yaml({**desk.draft.source, "revision": number}),
+        write_yaml({**page.draft.source, "revision": number}),
         media_type="application/yaml",
         headers={"Content-Disposition": f'attachment; filename="{name}"'},
     )

@@ -10,7 +10,7 @@ from pydantic import BaseModel
 from qcapp.errors import Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.usecases.practise_draft import LINK_HOURS, make_practice_link
-from qcapp.web.checklists.draft_page import DRAFT, Desk, DeskDep, list_error_pages
+from qcapp.web.checklists.draft_page import DRAFT, DraftPage, DraftPageDep, list_error_pages
 from qcapp.web.checklists.publishing import publish_draft
 from qcapp.web.layout.qr import draw_code
 from qcapp.web.reach import find_reach
@@ -26,16 +26,16 @@ class SeenForm(BaseModel):
 
 
 @router.get("/changes", dependencies=[allow(DRAFT)])
-def show_changes(desk: DeskDep) -> Response:
-    return changes_page(desk)
+def show_changes(page: DraftPageDep) -> Response:
+    return changes_page(page)
 
 
 @router.post("/practise", dependencies=[allow(DRAFT, "draft_practised")])
-def practise(desk: DeskDep) -> Response:
-    token = make_practice_link(desk.store, desk.draft, desk.now)
-    address = find_reach(desk.request).link(f"phone/#/practice/{token}")
+def practise(page: DraftPageDep) -> Response:
+    token = make_practice_link(page.store, page.draft, page.now)
+    address = find_reach(page.request).link(f"phone/#/practice/{token}")
     return changes_page(
-        desk,
+        page,
         fresh={
             "here": f"/phone/#/practice/{token}",
             "address": address,
@@ -46,35 +46,35 @@ def practise(desk: DeskDep) -> Response:
 
 
 @router.post("/publish", dependencies=[allow("write_checklists", "checklist_published")])
-def publish(desk: DeskDep, form: Annotated[SeenForm, Form()]) -> Response:
+def publish(page: DraftPageDep, form: Annotated[SeenForm, Form()]) -> Response:
     try:
         done = publish_draft(
-            desk.request,
-            desk.store,
-            desk.draft.editor,
-            desk.draft.checked,
+            page.request,
+            page.store,
+            page.draft.editor,
+            page.draft.checked,
             form.seen,
-            desk.now,
+            page.now,
             is_kept=True,
         )
     except Clash as error:
-        desk.request.state.about = None
-        return changes_page(desk, error=error)
-    return done or changes_page(desk)
+        page.request.state.about = None
+        return changes_page(page, error=error)
+    return done or changes_page(page)
 
 
 def changes_page(
-    desk: Desk, fresh: dict[str, object] | None = None, error: Clash | None = None
+    page: DraftPage, fresh: dict[str, object] | None = None, error: Clash | None = None
 ) -> Response:
-    changes = desk.draft.checked.changes
-    answer = desk.page(
+    changes = page.draft.checked.changes
+    answer = page.render(
         "changes.html",
         title=phrase("What changes"),
         groups=[(name, list(group)) for name, group in groupby(changes, lambda one: one.of)],
-        error_pages=list_error_pages(desk),
+        error_pages=list_error_pages(page),
         fresh=fresh or {},
         error=error,
-        reach=find_reach(desk.request),
+        reach=find_reach(page.request),
     )
     answer.status_code = 409 if error else 200
     return answer

@@ -34,7 +34,7 @@ from qcapp.web.checklists.draft_links import (
     list_possible_catchers,
     read_catcher,
 )
-from qcapp.web.checklists.draft_page import CATCHERS, DRAFT, MAX_FORM_BYTES, Desk, DeskDep
+from qcapp.web.checklists.draft_page import CATCHERS, DRAFT, MAX_FORM_BYTES, DraftPage, DraftPageDep
 from qcapp.web.checklists.error_places import find_place
 from qcapp.web.checklists.plain_errors import say_with_place
 from qcapp.web.deps import MAX_SHEET_FIELDS
@@ -91,8 +91,8 @@ class ListItemForm(TypedForm):
 
 
 @router.get("/checks/{check_id}", dependencies=[allow(DRAFT)])
-def show_check(desk: DeskDep, check_id: str) -> Response:
-    return check_page(desk, check_id, FieldsForm())
+def show_check(page: DraftPageDep, check_id: str) -> Response:
+    return check_page(page, check_id, FieldsForm())
 
 
 @router.post(
@@ -100,25 +100,25 @@ def show_check(desk: DeskDep, check_id: str) -> Response:
     dependencies=[allow(DRAFT, CHANGED, max_bytes=MAX_FORM_BYTES)],
     form_limits={"max_fields": MAX_SHEET_FIELDS},
 )
-def save_check(desk: DeskDep, check_id: str, form: Annotated[FieldsForm, Form()]) -> Response:
-    get_item(desk.draft.source, "checks", check_id)
+def save_check(page: DraftPageDep, check_id: str, form: Annotated[FieldsForm, Form()]) -> Response:
+    get_item(page.draft.source, "checks", check_id)
     mine = {key: text for key, text in form.values.items() if key.startswith(f"checks.{check_id}.")}
     try:
-        desk.change(lambda source, _codes: set_fields(source, mine), form.version)
+        page.change(lambda source, _codes: set_fields(source, mine), form.version)
     except Clash as error:
         form.refuse("", phrase("%(what)s: %(todo)s.", what=error.what, todo=error.todo))
-        return check_page(desk, check_id, form)
-    return desk.go(f"/checks/{check_id}?saved=1")
+        return check_page(page, check_id, form)
+    return page.go(f"/checks/{check_id}?saved=1")
 
 
-def check_page(desk: Desk, check_id: str, form: FieldsForm) -> Response:
+def check_page(page: DraftPage, check_id: str, form: FieldsForm) -> Response:
     """Raises NotFound for a check that is not in the draft."""
-    source = desk.draft.source
+    source = page.draft.source
     check = get_item(source, "checks", check_id)
-    view = view_check(desk.fields(form.values), check)
+    view = view_check(page.fields(form.values), check)
     picture = check.get("picture")
-    drawn = desk.drawings.get(f"pictures/{picture}.svg") if picture else None
-    return desk.page(
+    drawn = page.drawings.get(f"pictures/{picture}.svg") if picture else None
+    return page.render(
         "check.html",
         title=phrase("Check: %(check)s", check=text_of(check["ask"])),
         form=form,
@@ -126,23 +126,23 @@ def check_page(desk: Desk, check_id: str, form: FieldsForm) -> Response:
         kind_words=KIND_WORDS[view.kind],
         kinds_of_number=NUMBER_KINDS,
         picture=hide_beside_words(drawn) if drawn else "",
-        found=list_found(desk, places := list_places(view, source)),
+        found=list_found(page, places := list_places(view, source)),
         part_name=next(
             (text_of(part["title"]) for part in source["parts"] if part["id"] == check["part"]), ""
         ),
         places=places,
         before=list_before(source, check),
         others=list_others(source, check),
-        catchers=list_catchers(desk.draft, check),
-        possible_catchers=list_possible_catchers(desk.draft, check),
+        catchers=list_catchers(page.draft, check),
+        possible_catchers=list_possible_catchers(page.draft, check),
     )
 
 
-def list_found(desk: Desk, places: Collection[str]) -> list[tuple[str, str]]:
+def list_found(page: DraftPage, places: Collection[str]) -> list[tuple[str, str]]:
     """(key of the field, what is wrong with it, after its name) of each error of this page."""
     return [
-        (place, say_with_place(error, desk.draft.source))
-        for error in desk.draft.checked.errors
+        (place, say_with_place(error, page.draft.source))
+        for error in page.draft.checked.errors
         if (place := find_place(error, places))
     ]
 
@@ -171,34 +171,34 @@ def list_places(view: CheckPage, source: Source) -> list[str]:
 
 @router.post("/checks/{check_id}/{group}", dependencies=[allow(DRAFT, CHANGED)])
 def add_to_check(
-    desk: DeskDep, check_id: str, group: str, form: Annotated[ListItemForm, Form()]
+    page: DraftPageDep, check_id: str, group: str, form: Annotated[ListItemForm, Form()]
 ) -> Response:
-    check = get_item(desk.draft.source, "checks", check_id)
+    check = get_item(page.draft.source, "checks", check_id)
     if group == CATCHERS:
-        stage, earlier = read_catcher(desk.draft, check, form.before)
-        desk.change(lambda source, _: set_catcher(source, check_id, stage, earlier, is_named=True))
-        return desk.go(f"/checks/{check_id}?saved=1#{group}")
+        stage, earlier = read_catcher(page.draft, check, form.before)
+        page.change(lambda source, _: set_catcher(source, check_id, stage, earlier, is_named=True))
+        return page.go(f"/checks/{check_id}?saved=1#{group}")
     if group == "after":
         item: Any = form.before
-        get_item(desk.draft.source, "checks", form.before)
+        get_item(page.draft.source, "checks", form.before)
     elif group in ("faults", "options"):
-        item = build_list_item(desk, check, group, form)
+        item = build_list_item(page, check, group, form)
     else:
         raise BadInput(phrase("there is no such list"), group, phrase("open the check again"))
     items = [*list_of(check, group), item]
-    desk.change(lambda source, _codes: change_list(source, check_id, group, items))
-    return desk.go(f"/checks/{check_id}?saved=1#{group}")
+    page.change(lambda source, _codes: change_list(source, check_id, group, items))
+    return page.go(f"/checks/{check_id}?saved=1#{group}")
 
 
 def build_list_item(
-    desk: Desk, check: Mapping[str, Any], group: str, form: ListItemForm
+    page: DraftPage, check: Mapping[str, Any], group: str, form: ListItemForm
 ) -> dict[str, Any]:
     """Raises BadInput without words."""
     if not form.words:
         raise BadInput(
             phrase("a name is missing"), phrase("name"), phrase("say in words what it is called")
         )
-    code = desk.draft.codes.make(desk.draft.source, f"{group}.{check['id']}", form.words)
+    code = page.draft.codes.make(page.draft.source, f"{group}.{check['id']}", form.words)
     item: dict[str, Any] = {"id": code, "title": {"en": form.words}}
     if group == "faults":
         return item | ({"side": form.side} if form.side else {})
@@ -210,19 +210,19 @@ def build_list_item(
 
 
 @router.get("/new-check", dependencies=[allow(DRAFT)])
-def show_new_check(desk: DeskDep, kind: str = "", part: str = "") -> Response:
-    return new_check_page(desk, NewCheckForm(kind=kind, part=part))
+def show_new_check(page: DraftPageDep, kind: str = "", part: str = "") -> Response:
+    return new_check_page(page, NewCheckForm(kind=kind, part=part))
 
 
 @router.post("/new-check", dependencies=[allow(DRAFT, CHANGED)])
-def add_check(desk: DeskDep, form: Annotated[NewCheckForm, Form()]) -> Response:
+def add_check(page: DraftPageDep, form: Annotated[NewCheckForm, Form()]) -> Response:
     refuse_missing(form)
     if form.wrong:
-        desk.request.state.about = None
-        return new_check_page(desk, form)
-    code = desk.draft.codes.make(desk.draft.source, "checks", form.ask)
-    desk.change(lambda source, codes: put_check(source, codes, form, code))
-    return desk.go(f"/checks/{code}?saved=1#limits")
+        page.request.state.about = None
+        return new_check_page(page, form)
+    code = page.draft.codes.make(page.draft.source, "checks", form.ask)
+    page.change(lambda source, codes: put_check(source, codes, form, code))
+    return page.go(f"/checks/{code}?saved=1#limits")
 
 
 def refuse_missing(form: NewCheckForm) -> None:
@@ -271,9 +271,9 @@ def put_check(source: Source, codes: Codes, form: NewCheckForm, code: str) -> So
     return add_item(source, "checks", check)
 
 
-def new_check_page(desk: Desk, form: NewCheckForm) -> Response:
-    source = desk.draft.source
-    return desk.page(
+def new_check_page(page: DraftPage, form: NewCheckForm) -> Response:
+    source = page.draft.source
+    return page.render(
         "new_check.html",
         title=phrase("A new check"),
         form=form,
@@ -282,6 +282,6 @@ def new_check_page(desk: Desk, form: NewCheckForm) -> Response:
         severities=list(SEVERITIES.items()),
         parts=[(one["id"], text_of(one["title"])) for one in source["parts"]],
         steps=[(one["id"], text_of(one["title"])) for one in source["steps"]],
-        retired=[(one["id"], text_of(one["ask"])) for one in desk.draft.retired],
+        retired=[(one["id"], text_of(one["ask"])) for one in page.draft.retired],
         kind_of=kind_of,
     )

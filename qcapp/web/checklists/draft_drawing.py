@@ -21,7 +21,7 @@ from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.usecases.draw_checklist import find_drawn, put_part, upload_drawing
 from qcapp.usecases.form import TypedForm
-from qcapp.web.checklists.draft_page import DRAFT, MAX_FORM_BYTES, Desk, DeskDep
+from qcapp.web.checklists.draft_page import DRAFT, MAX_FORM_BYTES, DraftPage, DraftPageDep
 from qcapp.web.middleware.security_headers import PRINT_POLICY
 from qcapp.web.rules import allow
 
@@ -43,33 +43,33 @@ class PlaceForm(TypedForm):
 
 
 @router.get("/drawing", dependencies=[allow(DRAFT)])
-def show_drawing(desk: DeskDep, part: str = "") -> Response:
-    return drawing_page(desk, PlaceForm(part=part))
+def show_drawing(page: DraftPageDep, part: str = "") -> Response:
+    return drawing_page(page, PlaceForm(part=part))
 
 
 @router.post("/drawing", dependencies=[allow(DRAFT, CHANGED, max_bytes=MAX_FORM_BYTES)])
-def upload(desk: DeskDep, form: Annotated[DrawingForm, Form()]) -> Response:
+def upload(page: DraftPageDep, form: Annotated[DrawingForm, Form()]) -> Response:
     content = form.file.file.read(MAX_DRAWING_BYTES + 1) if form.file else b""
-    desk.request.state.about = None
-    upload_drawing(desk.store, desk.draft, content, by=desk.caller, now=desk.now)
-    return desk.go("/drawing?saved=1")
+    page.request.state.about = None
+    upload_drawing(page.store, page.draft, content, by=page.caller, now=page.now)
+    return page.go("/drawing?saved=1")
 
 
 @router.post("/drawing/parts", dependencies=[allow(DRAFT, CHANGED)])
-def place(desk: DeskDep, form: Annotated[PlaceForm, Form()]) -> Response:
-    desk.request.state.about = None
-    svg = desk.drawings.get(desk.draft.source["drawing"])
+def place(page: DraftPageDep, form: Annotated[PlaceForm, Form()]) -> Response:
+    page.request.state.about = None
+    svg = page.drawings.get(page.draft.source["drawing"])
     if svg is None:
         raise NotFound(
             phrase("there is no drawing yet"), form.part, phrase("upload one, then place its parts")
         )
     try:
         mark = Mark(form.part, *(_number(form.get(name), name) for name in ("x", "y", "width")))
-        put_part(desk.store, desk.draft, svg, mark, by=desk.caller, now=desk.now)
+        put_part(page.store, page.draft, svg, mark, by=page.caller, now=page.now)
     except BadInput as error:
         form.refuse("x", phrase("%(what)s: %(todo)s.", what=error.what, todo=error.todo))
-        return drawing_page(desk, form)
-    return desk.go("/drawing?saved=1")
+        return drawing_page(page, form)
+    return page.go("/drawing?saved=1")
 
 
 def _number(text: str, name: str) -> float:
@@ -83,17 +83,17 @@ def _number(text: str, name: str) -> float:
     return float(number)
 
 
-def drawing_page(desk: Desk, form: PlaceForm) -> Response:
-    source = desk.draft.source
-    svg = desk.drawings.get(source["drawing"], "")
-    drawn = find_drawn(desk.draft, desk.drawings)
+def drawing_page(page: DraftPage, form: PlaceForm) -> Response:
+    source = page.draft.source
+    svg = page.drawings.get(source["drawing"], "")
+    drawn = find_drawn(page.draft, page.drawings)
     marks = {mark.part: mark for mark in list_marks(svg)} if svg else {}
     used = {check["part"] for check in source["checks"]}
     parts = [
         (part["id"], text_of(part["title"]), part["id"] in drawn, marks.get(part["id"]))
         for part in source["parts"]
     ]
-    answer = desk.page(
+    answer = page.render(
         "drawing.html",
         title=phrase("Parts and drawing"),
         form=form,

@@ -9,7 +9,7 @@ from qcapp.checklist.draft_fields import Source
 from qcapp.errors import BadInput
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
-from qcapp.usecases.edit_checklist import DraftDesk
+from qcapp.usecases.edit_checklist import OpenDraft
 from qcapp.web.checklists.draft_page import CATCHERS
 
 Choice = tuple[str, str]
@@ -27,9 +27,9 @@ def list_others(source: Source, check: Mapping[str, Any]) -> list[Choice]:
     return [(one["id"], text_of(one["ask"])) for one in source["checks"] if one["id"] not in taken]
 
 
-def list_catchers(desk: DraftDesk, check: Mapping[str, Any]) -> list[tuple[str, str, str]]:
+def list_catchers(draft: OpenDraft, check: Mapping[str, Any]) -> list[tuple[str, str, str]]:
     """(“stage:check”, stage, question) of the earlier checks that are named."""
-    words = dict(_list_earlier(desk))
+    words = dict(_list_earlier(draft))
     return [
         (name, stage, words.get(name, earlier))
         for stage, names in check.get(CATCHERS, {}).items()
@@ -38,28 +38,28 @@ def list_catchers(desk: DraftDesk, check: Mapping[str, Any]) -> list[tuple[str, 
     ]
 
 
-def list_possible_catchers(desk: DraftDesk, check: Mapping[str, Any]) -> dict[str, list[Choice]]:
+def list_possible_catchers(draft: OpenDraft, check: Mapping[str, Any]) -> dict[str, list[Choice]]:
     """By stage, (“stage:check”, question) of the earlier checks that could be named too."""
-    named = {name for name, _stage, _words in list_catchers(desk, check)}
+    named = {name for name, _stage, _words in list_catchers(draft, check)}
     found: dict[str, list[Choice]] = {}
-    for name, words in _list_earlier(desk):
+    for name, words in _list_earlier(draft):
         if name not in named:
             found.setdefault(name.partition(":")[0], []).append((name, words))
     return found
 
 
-def _list_earlier(desk: DraftDesk) -> Iterator[Choice]:
+def _list_earlier(draft: OpenDraft) -> Iterator[Choice]:
     """Checks in use of the stages that the draft goes on from."""
-    stages = (*desk.source.get("made_from", ()), *desk.source.get("same_serial", ()))
-    for checklist in desk.editor.others:
+    stages = (*draft.source.get("made_from", ()), *draft.source.get("same_serial", ()))
+    for checklist in draft.editor.others:
         if checklist.stage in stages:
             for one in checklist.checks:
                 yield f"{checklist.stage}:{one.id}", text_of(one.ask)
 
 
-def read_catcher(desk: DraftDesk, check: Mapping[str, Any], name: str) -> tuple[str, str]:
+def read_catcher(draft: OpenDraft, check: Mapping[str, Any], name: str) -> tuple[str, str]:
     """(stage, check) of one that could be named. Raises BadInput for any other."""
-    possible = list_possible_catchers(desk, check)
+    possible = list_possible_catchers(draft, check)
     if name not in {one for choices in possible.values() for one, _words in choices}:
         raise BadInput(
             phrase("this is no check of an earlier stage"), name, phrase("choose one of the list")

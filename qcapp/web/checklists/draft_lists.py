@@ -16,7 +16,7 @@ from qcapp.inspection.terms import TRADES
 from qcapp.usecases.form import TypedForm
 from qcapp.web.checklists.check_view import list_items
 from qcapp.web.checklists.draft_check import FieldsForm
-from qcapp.web.checklists.draft_page import DRAFT, MAX_FORM_BYTES, Desk, DeskDep
+from qcapp.web.checklists.draft_page import DRAFT, MAX_FORM_BYTES, DraftPage, DraftPageDep
 from qcapp.web.deps import MAX_SHEET_FIELDS
 from qcapp.web.rules import allow
 
@@ -36,8 +36,8 @@ class NewItemForm(TypedForm):
 
 
 @router.get("/steps", dependencies=[allow(DRAFT)])
-def show_steps(desk: DeskDep) -> Response:
-    return steps_page(desk, FieldsForm())
+def show_steps(page: DraftPageDep) -> Response:
+    return steps_page(page, FieldsForm())
 
 
 @router.post(
@@ -45,7 +45,7 @@ def show_steps(desk: DeskDep) -> Response:
     dependencies=[allow(DRAFT, CHANGED, max_bytes=MAX_FORM_BYTES)],
     form_limits={"max_fields": MAX_SHEET_FIELDS},
 )
-def save_names(desk: DeskDep, form: Annotated[FieldsForm, Form()]) -> Response:
+def save_names(page: DraftPageDep, form: Annotated[FieldsForm, Form()]) -> Response:
     """Of the checklist, its steps, tools and parts."""
     mine = {
         key: text
@@ -53,15 +53,15 @@ def save_names(desk: DeskDep, form: Annotated[FieldsForm, Form()]) -> Response:
         if key.startswith(("title.", "steps.", "tools.", "parts."))
     }
     try:
-        desk.change(lambda source, _codes: set_fields(source, mine), form.version)
+        page.change(lambda source, _codes: set_fields(source, mine), form.version)
     except Clash as error:
         form.refuse("", phrase("%(what)s: %(todo)s.", what=error.what, todo=error.todo))
-        return steps_page(desk, form)
-    return desk.go("/steps?saved=1")
+        return steps_page(page, form)
+    return page.go("/steps?saved=1")
 
 
-def steps_page(desk: Desk, form: FieldsForm) -> Response:
-    source, fields = desk.draft.source, desk.fields(form.values)
+def steps_page(page: DraftPage, form: FieldsForm) -> Response:
+    source, fields = page.draft.source, page.fields(form.values)
     used = {
         group: {check.get(word) for check in source["checks"]}
         for group, word in (("steps", "step"), ("tools", "tool"), ("parts", "part"))
@@ -73,7 +73,7 @@ def steps_page(desk: Desk, form: FieldsForm) -> Response:
     places = [key for key in read_fields(source) if not key.startswith("checks.")]
     places.append("first_piece")
     items = [item.key for group in groups.values() for item in group]
-    return desk.page(
+    return page.render(
         "steps.html",
         title=phrase("Steps, tools and names"),
         form=form,
@@ -82,7 +82,7 @@ def steps_page(desk: Desk, form: FieldsForm) -> Response:
         groups=groups,
         trades=list(TRADES.items()),
         first_pieces=list_first_pieces(source),
-        known=list_known_steps(desk),
+        known=list_known_steps(page),
     )
 
 
@@ -92,21 +92,21 @@ def list_first_pieces(source: Source) -> dict[str, bool]:
     return {step: step in named for step in {*list_first_piece_steps(source), *named}}
 
 
-def list_known_steps(desk: Desk) -> list[tuple[str, str]]:
+def list_known_steps(page: DraftPage) -> list[tuple[str, str]]:
     """Steps of the yard's other checklists: the same code is the same work."""
-    here = {step["id"] for step in desk.draft.source["steps"]}
+    here = {step["id"] for step in page.draft.source["steps"]}
     return [
-        (step.id, text_of(step.title)) for step in desk.draft.works.values() if step.id not in here
+        (step.id, text_of(step.title)) for step in page.draft.works.values() if step.id not in here
     ]
 
 
 @router.post("/new/{group}", dependencies=[allow(DRAFT, CHANGED)])
-def add_to_draft(desk: DeskDep, group: str, form: Annotated[NewItemForm, Form()]) -> Response:
+def add_to_draft(page: DraftPageDep, group: str, form: Annotated[NewItemForm, Form()]) -> Response:
     if group == "sizes":
-        return _add_size(desk, form)
+        return _add_size(page, form)
     if group not in ("steps", "parts", "tools"):
         raise BadInput(phrase("there is no such list"), group, phrase("open the draft again"))
-    known = desk.draft.works.get(form.known) if group == "steps" else None
+    known = page.draft.works.get(form.known) if group == "steps" else None
     if known is None and not form.words:
         raise BadInput(
             phrase("a name is missing"), phrase("name"), phrase("say in words what it is called")
@@ -114,29 +114,29 @@ def add_to_draft(desk: DeskDep, group: str, form: Annotated[NewItemForm, Form()]
     if known is not None:
         item = {"id": known.id, "trade": known.trade, "title": dict(known.title)}
     else:
-        code = desk.draft.codes.make(desk.draft.source, group, form.words)
+        code = page.draft.codes.make(page.draft.source, group, form.words)
         item = {"id": code, "title": {"en": form.words}}
         if group == "steps":
             item["trade"] = make_slug(form.trade) or "metalwork"
-    desk.change(lambda source, _codes: add_item(source, group, item))
-    return desk.go("/drawing?saved=1" if group == "parts" else f"/steps?saved=1#{group}")
+    page.change(lambda source, _codes: add_item(source, group, item))
+    return page.go("/drawing?saved=1" if group == "parts" else f"/steps?saved=1#{group}")
 
 
 # --- Sizes
 
 
 @router.get("/sizes", dependencies=[allow(DRAFT)])
-def show_sizes(desk: DeskDep) -> Response:
-    sizes = desk.draft.source["sizes"]
-    return desk.page(
+def show_sizes(page: DraftPageDep) -> Response:
+    sizes = page.draft.source["sizes"]
+    return page.render(
         "sizes.html",
         title=phrase("Sizes"),
         sizes=[(size, name_size(size)) for size in sizes],
-        in_batches=desk.draft.sizes_in_batches,
+        in_batches=page.draft.sizes_in_batches,
     )
 
 
-def _add_size(desk: Desk, form: NewItemForm) -> Response:
+def _add_size(page: DraftPage, form: NewItemForm) -> Response:
     size = make_slug(form.words)
     if not size[:1].isalpha() or size == "all":
         raise BadInput(
@@ -144,7 +144,7 @@ def _add_size(desk: Desk, form: NewItemForm) -> Response:
             phrase("name"),
             phrase("begin with a letter, such as large or extra large"),
         )
-    if size in desk.draft.source["sizes"]:
+    if size in page.draft.source["sizes"]:
         raise BadInput(phrase("this size is there already"), size, phrase("choose another name"))
-    desk.change(lambda source, _codes: add_size(source, size, form.like))
-    return desk.go("/sizes?saved=1")
+    page.change(lambda source, _codes: add_size(source, size, form.like))
+    return page.go("/sizes?saved=1")

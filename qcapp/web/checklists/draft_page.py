@@ -12,7 +12,7 @@ from qcapp.checklist.pictures import PICTURES
 from qcapp.i18n.catalogue import list_languages, name_language
 from qcapp.i18n.localized_text import text_of
 from qcapp.usecases.draw_checklist import DraftDrawings
-from qcapp.usecases.edit_checklist import DraftDesk, Work, change_draft, load_desk
+from qcapp.usecases.edit_checklist import OpenDraft, Work, change_draft, load_open_draft
 from qcapp.usecases.form import TypedForm
 from qcapp.web.checklists.error_places import place_errors
 from qcapp.web.checklists.field_views import FieldsOf
@@ -26,7 +26,7 @@ DRAFT = "draft_checklists"
 CATCHERS = "should_be_caught_by"
 
 
-class Desk:
+class DraftPage:
     """One request about one draft."""
 
     def __init__(
@@ -38,7 +38,7 @@ class Desk:
         now: NowDep,
     ) -> None:
         self.request, self.store, self.now = request, store, now
-        self.draft: DraftDesk = load_desk(store, settings.checklists_dir, checklist_id)
+        self.draft: OpenDraft = load_open_draft(store, settings.checklists_dir, checklist_id)
         editor = self.draft.editor
         kept = {**editor.shown, **editor.drawn}
         self.drawings: Mapping[str, str] = DraftDrawings(settings.checklists_dir, kept)
@@ -76,7 +76,7 @@ class Desk:
         found.pop("", None)
         return found
 
-    def page(
+    def render(
         self,
         template: str,
         *,
@@ -92,7 +92,7 @@ class Desk:
             f"checklists/{template}",
             form,
             title=title,
-            desk=self.draft,
+            draft=self.draft,
             address=self.address,
             name=text_of(self.draft.source["title"]),
             wrong=self.place_errors(places),
@@ -102,7 +102,7 @@ class Desk:
         )
 
 
-DeskDep = Annotated[Desk, Depends(Desk)]
+DraftPageDep = Annotated[DraftPage, Depends(DraftPage)]
 
 
 # Where an error of a key of the checklist is mended.
@@ -117,16 +117,16 @@ PAGES = {
 }
 
 
-def list_error_pages(desk: Desk) -> list[tuple[str, str]]:
+def list_error_pages(page: DraftPage) -> list[tuple[str, str]]:
     """(address of the page, what is wrong) of every error of the draft."""
-    errors = desk.draft.checked.errors
-    checks = {check["id"] for check in desk.draft.source["checks"]}
+    errors = page.draft.checked.errors
+    checks = {check["id"] for check in page.draft.source["checks"]}
     found = []
     for error in errors:
         group, _dot, rest = error.key.partition(".")
         item = rest.partition(".")[0]
-        page = PAGES.get(group, "")
+        address = PAGES.get(group, "")
         if group == "checks" and item in checks:
-            page = f"/checks/{item}"
-        found.append((f"{desk.address}{page}", say_with_place(error, desk.draft.source)))
+            address = f"/checks/{item}"
+        found.append((f"{page.address}{address}", say_with_place(error, page.draft.source)))
     return found
