@@ -125,6 +125,7 @@ ROOMS = (
         "checklists.pages:router",
         "checklists.draft:router",
         "checklists.draft_lists:router",
+        "checklists.draft_stages:router",
         "checklists.draft_drawing:router",
         "checklists.draft_changes:router",
         "checklists.draft_check:router",

@@ -1,10 +1,10 @@
 """A control chart: points in the order made, a centre, limits, and the points that stand out."""
 
 from collections.abc import Sequence
+from math import floor, log10
 
 from qcapp.charts.frame import (
     ENGLISH_WORDS,
-    WIDTH,
     Chart,
     Picture,
     Scale,
@@ -13,7 +13,7 @@ from qcapp.charts.frame import (
     list_ticks,
     text,
 )
-from qcapp.charts.label import Label
+from qcapp.charts.label import WIDTH, Label
 from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import SEMICOLON, Figure, join
@@ -77,15 +77,25 @@ def _axis(row: ControlRow, up: Scale) -> list[str | Label]:
         line(LEFT, TOP, LEFT, BOTTOM, "axis"),
         text(2, 13, row.unit, kind="unit"),
     ]
-    round_ones = [
-        value
-        for value in list_ticks(up.low, up.high)
+    ticks = list_ticks(up.low, up.high)
+    texts = {
+        value: _tick(value, ticks[1] - ticks[0])
+        for value in ticks
         if abs(up.place(value) - up.place(row.centre)) > 15
-    ]
-    for value in (*round_ones, row.centre):
+    }
+    # The centre is a figure of its own, unless it stands at a tick.
+    near = [value for value in ticks if abs(value - row.centre) < 1e-9]
+    texts[row.centre] = _tick(row.centre, ticks[1] - ticks[0]) if near else _figure(row.centre)
+    for value, words in texts.items():
         parts.append(line(LEFT - 4, up.place(value), LEFT, up.place(value), "axis"))
-        parts.append(text(LEFT - 6, up.place(value) + 4, _figure(value), anchor="end"))
+        parts.append(text(LEFT - 6, up.place(value) + 4, words, anchor="end"))
     return parts
+
+
+def _tick(value: float, step: float) -> Figure:
+    """With the decimals that tell it from the next one, and no more."""
+    digits = f"{value:.{max(0, -floor(log10(step) + 1e-9))}f}"
+    return Figure(digits.replace("-", "−") if float(digits) else digits.lstrip("-"))
 
 
 def _list_keys(row: ControlRow) -> list[Key]:

@@ -7,7 +7,6 @@ from math import ceil, floor, log10
 
 from qcapp.charts.frame import (
     ENGLISH_WORDS,
-    WIDTH,
     Chart,
     Picture,
     Scale,
@@ -16,7 +15,7 @@ from qcapp.charts.frame import (
     percent,
     text,
 )
-from qcapp.charts.label import Label
+from qcapp.charts.label import WIDTH, Label
 from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import Figure, join

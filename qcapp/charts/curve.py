@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from qcapp.charts.frame import (
     ENGLISH_WORDS,
-    WIDTH,
     Chart,
     Picture,
     Scale,
@@ -17,7 +16,7 @@ from qcapp.charts.frame import (
     text,
     whole_percent,
 )
-from qcapp.charts.label import Label
+from qcapp.charts.label import WIDTH, Label
 from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import SEMICOLON, join

@@ -12,13 +12,12 @@ from dataclasses import dataclass
 from math import ceil, floor, log10
 from xml.sax.saxutils import escape, quoteattr
 
-from qcapp.charts.label import Label
+from qcapp.charts.label import WIDTH, Label
 from qcapp.charts.legend import Key, draw_legend
 from qcapp.i18n.catalogue import Locale, load_locale
 from qcapp.i18n.localized_text import Figure, translate_phrase
 from qcapp.i18n.phrase import ENGLISH, Phrase, phrase
 
-WIDTH = 328
 ENGLISH_WORDS = load_locale(ENGLISH)
 
 

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 from qcapp.charts.frame import (
     ENGLISH_WORDS,
-    WIDTH,
     Chart,
     Picture,
     Scale,
@@ -17,7 +16,7 @@ from qcapp.charts.frame import (
     text,
     whole_percent,
 )
-from qcapp.charts.label import Label
+from qcapp.charts.label import WIDTH, Label
 from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import SEMICOLON, join
@@ -111,13 +110,20 @@ def _draw_limits(
     ]
 
 
+def _name_line(comparison: Comparison, rate: str) -> Phrase:
+    """Those that stand out are not in it, so it is not the share of all."""
+    if any(one.place == "far_beyond" for one in comparison.yards):
+        return phrase("the others together %(rate)s", rate=rate)
+    return phrase("together %(rate)s", rate=rate)
+
+
 def _list_keys(comparison: Comparison, target: float) -> list[Key]:
     """Of the marks that are drawn."""
     places = {one.place for one in comparison.yards}
     keys = [
         Key("line", "limit", phrase("95 %% limits")),
         Key("line", "curve", phrase("99.8 %% limits")),
-        Key("line", "mean", phrase("together %(rate)s", rate=percent(target))),
+        Key("line", "mean", _name_line(comparison, percent(target))),
     ]
     if "inside" in places:
         keys.append(Key("dot", "mark", phrase("a yard")))

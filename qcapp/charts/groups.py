@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 from qcapp.charts.frame import (
     ENGLISH_WORDS,
-    WIDTH,
     Chart,
     Picture,
     Scale,
@@ -16,7 +15,7 @@ from qcapp.charts.frame import (
     text,
     whole_percent,
 )
-from qcapp.charts.label import Label
+from qcapp.charts.label import WIDTH, Label
 from qcapp.charts.legend import Key
 from qcapp.charts.rate_words import COLUMNS, describe_mark, list_cells
 from qcapp.i18n.catalogue import Locale

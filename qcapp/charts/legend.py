@@ -3,12 +3,12 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from qcapp.charts.label import Label
+from qcapp.charts.label import CHARACTER, Label
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import translate_phrase
 
-# In SVG units. CHARACTER: width of one at the size of the charts' text.
-ROW, START, COLUMN, SAMPLE, WIDTH, CHARACTER = 18, 8, 168, 24, 328, 7.3
+# In SVG units.
+ROW, START, COLUMN, SAMPLE = 18, 8, 168, 24
 
 
 @dataclass(frozen=True)
@@ -48,6 +48,10 @@ def _corner(x: float, y: float, kind: str) -> str:
     return f'<path class="{kind}" d="M{x + 7:g} {y - 5:g}h8v10h-10v-8z"/>'
 
 
+def _diamond(x: float, y: float, kind: str) -> str:
+    return f'<path class="{kind}" d="M{x + 10:g} {y - 7:g}l7 7l-7 7l-7 -7z"/>'
+
+
 SHAPES: dict[str, Callable[[float, float, str], str]] = {
     "line": _line,
     "dot": _dot,
@@ -56,6 +60,7 @@ SHAPES: dict[str, Callable[[float, float, str], str]] = {
     "whisker": _whisker,
     "upright": _upright,
     "corner": _corner,
+    "diamond": _diamond,
 }
 
 

@@ -25,7 +25,7 @@ def draw_months_head(locale: Locale) -> str:
         '<circle class="mark few" cx="14" cy="30" r="5"/>',
         text(32, 35, phrase("too few to tell")),
         line(4, 50, 24, 50, "mean"),
-        text(32, 55, phrase("all together")),
+        text(32, 55, phrase("line as above")),
         text(4, 76, phrase("share with a fault"), kind="unit"),
     ]
     head = f'<svg class="chart dots" viewBox="0 0 {WIDTH} {HEAD_HEIGHT}">'

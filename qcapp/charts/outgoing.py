@@ -4,7 +4,6 @@ from collections.abc import Sequence
 
 from qcapp.charts.frame import (
     ENGLISH_WORDS,
-    WIDTH,
     Chart,
     Picture,
     Scale,
@@ -15,7 +14,7 @@ from qcapp.charts.frame import (
     text,
     whole_percent,
 )
-from qcapp.charts.label import Label
+from qcapp.charts.label import WIDTH, Label
 from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.phrase import phrase

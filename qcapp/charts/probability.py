@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 
-from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Picture, Scale, finish_chart, line, text
-from qcapp.charts.label import Label
+from qcapp.charts.frame import ENGLISH_WORDS, Chart, Picture, Scale, finish_chart, line, text
+from qcapp.charts.label import WIDTH, Label
 from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import Figure

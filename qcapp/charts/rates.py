@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 from qcapp.charts.frame import (
     ENGLISH_WORDS,
-    WIDTH,
     Chart,
     Picture,
     Scale,
@@ -16,7 +15,7 @@ from qcapp.charts.frame import (
     text,
     whole_percent,
 )
-from qcapp.charts.label import Label
+from qcapp.charts.label import WIDTH, Label
 from qcapp.charts.legend import Key
 from qcapp.charts.rate_words import COLUMNS, describe_mark, list_cells
 from qcapp.i18n.catalogue import Locale
@@ -29,7 +28,9 @@ TOP = 22
 
 @dataclass(frozen=True)
 class RateMark:
-    """shape: round (not shown to differ), cornered (above), hollow (too few to tell)."""
+    """shape: round (not shown to differ), cornered (above), pointed (below), hollow (too few to
+    tell).
+    """
 
     label: str
     failed: int
@@ -81,6 +82,7 @@ def _list_keys(marks: Sequence[RateMark], mean: float | None) -> list[Key]:
     words = {
         "round": Key("dot", "mark", phrase("not shown to differ")),
         "cornered": Key("corner", "mark above", phrase("above the average")),
+        "pointed": Key("diamond", "mark", phrase("below the average")),
         "hollow": Key("dot", "mark few", phrase("too few to tell")),
     }
     keys = [words[shape] for shape in words if any(mark.shape == shape for mark in marks)]
@@ -105,6 +107,7 @@ def _row(mark: RateMark, top: float, scale: Scale) -> list[str | Label]:
     shapes = {
         "round": f'<circle class="mark" cx="{x:g}" cy="{y:g}" r="6"/>',
         "cornered": f'<path class="mark above" d="M{x - 4:g} {y - 7:g}h11v14h-14v-11z"/>',
+        "pointed": f'<path class="mark" d="M{x:g} {y - 8:g}l8 8l-8 8l-8 -8z"/>',
         "hollow": f'<circle class="mark few" cx="{x:g}" cy="{y:g}" r="6"/>',
     }
     return [

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 Cell = str | int | float | datetime | date | None
 DAY = "yyyy-mm-dd"
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 @dataclass(frozen=True)

@@ -25,8 +25,8 @@ SAMPLE_RULE = phrase(
     "its plan."
 )
 EVERY_RULE = phrase(
-    "Every stove is inspected, so the decision is about the stoves as they are now: each one "
-    "released, released by concession with a stated reason, or scrapped; "
+    "As every stove is to be inspected, the decision is about the stoves as they are now: each "
+    "one released, released by concession with a stated reason, or scrapped; "
     "none waiting, none with an open fault that can hurt someone. Scrapped stoves stay with the "
     "yard."
 )

@@ -21,8 +21,8 @@ from qcapp.sync.server_events import append_server_event
 @dataclass(frozen=True)
 class HeldStove:
     """A stove whose last inspection held it. seen: id of the newest content of that inspection;
-    reason: why the inspector held it; photos: how many; decided: what the lead said since, as the
-    fold gives it, or None.
+    reason: why the inspector held it; visits: (checklist, body) of each inspection, newest first;
+    photos: their names; decided: what the lead said since, as the fold gives it, or None.
     """
 
     key: str
@@ -34,6 +34,7 @@ class HeldStove:
     inspector: str
     reason: str
     findings: OpenFindings
+    visits: tuple[tuple[Checklist, Mapping[str, Any]], ...]
     photos: tuple[str, ...]
     decided: Mapping[str, Any] | None
 
@@ -87,6 +88,10 @@ def _build_held(
         last["inspector"],
         choice.get("reason") or "",
         find_open_findings(state["inspections"], checklists),
+        tuple(
+            (checklists[one["checklist_hash"]], one["body"])
+            for one in reversed(state["inspections"])
+        ),
         tuple(photo for one in state["inspections"] for photo in one["photos"]),
         state["decided"],
     )

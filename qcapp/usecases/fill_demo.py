@@ -11,7 +11,7 @@ from qcapp.scenario.model import Scenario, load_scenario
 from qcapp.settings import Settings, find_shipped
 from qcapp.store import log
 from qcapp.store.db_errors import get_short_name
-from qcapp.store.engine import Store, has_tables
+from qcapp.store.engine import Connection, Store, has_tables
 from qcapp.store.queries import summaries
 from qcapp.store.queries.overview import count_finished_stoves
 from qcapp.store.registry import batches, checklists, devices, people
@@ -24,6 +24,7 @@ from qcapp.usecases.give_card import give_card_link
 from qcapp.usecases.issue_summary import issue_summary
 from qcapp.usecases.kept_drawings import KeptDrawings
 from qcapp.usecases.open_store import open_store
+from qcapp.usecases.yard_state import load_state
 
 # Called with what goes on, how many are done, how many there are.
 Progress = Callable[[str, int, int], None]
@@ -120,7 +121,7 @@ def _fill(
             return
         people.save_people(connection, scenario.list_people(today))
         batches.save_batches(connection, scenario.list_batches(today))
-        save_yard_facts(connection, **scenario.yard.for_buyers)
+        _set_up(connection, scenario)
         for device in scenario.devices:
             devices.save_device(
                 connection,
@@ -137,6 +138,26 @@ def _fill(
     yield from fill_demo_yard(demo)
     with store.writing() as connection:
         set_fact(connection, DEMO_FILLED, format_timestamp(now))
+
+
+def _set_up(connection: Connection, scenario: Scenario) -> None:
+    """All that the guided start asks, so that no page of the demo says that it is still to do.
+    Where several do a trade it differs from stove to stove who does it.
+    """
+    state = load_state(connection)
+    crew = {}
+    for trade in state.trades:
+        able = state.list_of_trade(trade)
+        crew[trade] = able[0]["code"] if len(able) == 1 else ""
+    save_yard_facts(
+        connection,
+        name=scenario.yard.name,
+        sizes=state.sizes,
+        checklist_ids=[one["id"] for one in state.current],
+        crew=crew,
+        is_practised=True,
+        **scenario.yard.for_buyers,
+    )
 
 
 def give_to_artisan(store: Store, settings: Settings, now: datetime) -> str:

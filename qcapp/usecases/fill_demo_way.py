@@ -38,14 +38,16 @@ NAMED_TRADES = ("firing", "assembly")
 # Of a kiln load: more than the liners that are followed here.
 LOAD_COUNTS = {"liners-in": "38", "liners-sound": "36", "liners-cracked": "1"}
 LOAD_ADDED = "kiln load added from the kiln log"
-# Days before the finished stove's inspection; a liner that the batch has already is not made anew.
+# Days before the finished stove's inspection (a kiln load: the first one's, less its number), so
+# that nothing is fired before it was formed nor bedded before it was fired; a liner that the batch
+# has already is not made anew.
 DAYS_BEFORE = {
     "blanks": 15,
     "green-liner": 14,
-    "firing": 12,
-    "fired-liner": 10,
+    "firing": 8,
+    "fired-liner": 5,
     "cladding": 9,
-    "bedding": 5,
+    "bedding": 2,
 }
 # (step or None, trade, hours a piece): what the yard wrote down for the batch.
 HOURS = (

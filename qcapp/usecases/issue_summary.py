@@ -13,6 +13,7 @@ from qcapp.inspection.batch_facts import BatchFacts, ServerEvent, list_buyers_wo
 from qcapp.reports.decision import BatchDecision, decide
 from qcapp.reports.plan import AgreedPlan, follow_series, read_plan
 from qcapp.reports.summary import Issue, Yard, build_summary
+from qcapp.reports.summary_wording import list_photos
 from qcapp.reports.totals import list_wrong_sums_of
 from qcapp.settings import Settings
 from qcapp.stats.sampling import LEVELS, list_aqls
@@ -22,7 +23,7 @@ from qcapp.store.engine import Connection, Store
 from qcapp.store.projections.summaries import save_summary
 from qcapp.store.queries import batch_figures, summaries
 from qcapp.store.queries.batch_facts import load_batch_facts
-from qcapp.store.registry import people, summary_links
+from qcapp.store.registry import people, photos, summary_links
 from qcapp.store.registry.batches import get_batch
 from qcapp.store.registry.yard_facts import load_yard_facts
 from qcapp.store.timestamps import format_timestamp
@@ -92,13 +93,15 @@ def load_batch_review_view(
 @dataclass(frozen=True)
 class SummaryPreview:
     """What would be issued now. previous: the document it would replace; its changes are None
-    where there is none. waiting: (stage, disposition, stoves) of the batch that still wait.
+    where there is none. waiting: (stage, disposition, stoves) of the batch that still wait;
+    photos: of those that the document names, the ones that are here.
     """
 
     review: BatchReview
     document: Mapping[str, Any]
     previous: Mapping[str, Any] | None
     waiting: tuple[tuple[str, str, int], ...]
+    photos: set[str]
 
     @property
     def is_unchanged(self) -> bool:
@@ -114,12 +117,13 @@ def preview_summary(
         issue = _begin_issue(connection, review, settings, issued_by, now)
         previous, document = issue.previous, _build_document(connection, review, issue)
         states = batch_figures.list_stove_states(connection, code)
+        here = photos.list_whole(connection, list_photos(document))
     waiting = [
         (row.stage, row.disposition, row.stoves)
         for row in states
         if row.disposition in ("rework", "hold")
     ]
-    return SummaryPreview(review, document, previous, tuple(sorted(waiting)))
+    return SummaryPreview(review, document, previous, tuple(sorted(waiting)), here)
 
 
 def issue_summary(

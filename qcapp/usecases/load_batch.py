@@ -9,7 +9,7 @@ from qcapp.reports.totals import count_stoves
 from qcapp.store.engine import Store
 from qcapp.store.queries import batch_figures
 from qcapp.store.queries.batch_stoves import list_released_later
-from qcapp.store.registry import batches, people
+from qcapp.store.registry import batches, people, photos
 from qcapp.store.registry.batches import Batch
 from qcapp.usecases.decide_held import HeldStove, load_decided, load_held
 from qcapp.usecases.issue_summary import BatchReviewView, load_batch_review_view
@@ -21,7 +21,8 @@ FINISHED = "finished"
 class BatchView:
     """One batch as its lead sees it. review: None where nothing can be decided; stage: the one the
     grid shows; stages: {stage: stoves inspected}, the finished ones first; held, decided: of all
-    stages, those that wait for the lead and those the lead decided about; names: people by code.
+    stages, those that wait for the lead and those the lead decided about; here: photos of held
+    ones that have arrived; names: people by code.
     """
 
     batch: Batch
@@ -31,6 +32,7 @@ class BatchView:
     grid: StoveGrid
     held: Sequence[HeldStove]
     decided: Sequence[HeldStove]
+    here: Mapping[str, bool]
     names: Mapping[str, str]
 
 
@@ -115,6 +117,9 @@ def load_batch(store: Store, code: str, *, stage: str = "", only: str = "") -> B
         shown = stage if stage in stages else decided_on
         offered = review.review.plan.lot if review and shown == decided_on else 0
         people_by_code = people.list_people(connection)
+        held = load_held(connection, code)
+        named = {name for one in held for name in one.photos}
+        whole = photos.list_whole(connection, named)
         return BatchView(
             batch=batch,
             review=review,
@@ -126,8 +131,9 @@ def load_batch(store: Store, code: str, *, stage: str = "", only: str = "") -> B
                 offered=offered,
                 only=only,
             ),
-            held=load_held(connection, code),
+            held=held,
             decided=load_decided(connection, code),
+            here={name: name in whole for name in named},
             names={person["code"]: person["name"] for person in people_by_code},
         )
 

@@ -16,6 +16,8 @@ from qcapp.usecases.load_trainer import TrainerFigures
 
 # So many photos are read until one is found that is here whole.
 NEWEST_PHOTOS = 4
+# Of all steps together, so that a page of many steps asks once.
+NEWEST_OF_ALL = 24
 
 
 @dataclass(frozen=True)
@@ -52,7 +54,7 @@ def find_step(figures: TrainerFigures, ref: StepRef) -> StepView:
 def list_photos(store: Store, figures: TrainerFigures, ref: StepRef) -> list[dict[str, Any]]:
     """The newest photos of the step's faults."""
     with store.reading() as connection:
-        return list_step_photos(connection, ref, figures.counted)
+        return list_step_photos(connection, {ref}, figures.counted)
 
 
 def find_photo_of_commonest(
@@ -65,9 +67,22 @@ def find_photo_of_commonest(
     with store.reading() as connection:
         photos = list_step_photos(
             connection,
-            view.row.ref,
+            {view.row.ref},
             figures.counted,
             (commonest.check_id, commonest.fault),
             limit=NEWEST_PHOTOS,
         )
     return next((photo for photo in photos if photo["is_whole"]), None)
+
+
+def list_photos_by_step(store: Store, figures: TrainerFigures) -> dict[StepRef, dict[str, Any]]:
+    """The newest photo of a fault of each step, among the newest of all that are here whole."""
+    steps = {StepRef(one.checklist, one.step) for one in figures.step_faults}
+    with store.reading() as connection:
+        photos = list_step_photos(connection, steps, figures.counted, limit=NEWEST_OF_ALL)
+    found: dict[StepRef, dict[str, Any]] = {}
+    for photo in photos:
+        check = photo["check"]
+        if photo["is_whole"]:
+            found.setdefault(StepRef(check.checklist, figures.checks[check].step), photo)
+    return found

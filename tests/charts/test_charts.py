@@ -7,9 +7,10 @@ import pytest
 from qcapp.charts.curve import CurvePoint, RunMark, draw_curve
 from qcapp.charts.dots import draw_dots, scale_dots
 from qcapp.charts.drawing import mark_drawing
-from qcapp.charts.frame import WIDTH, Scale, find_top
+from qcapp.charts.frame import Scale, find_top
 from qcapp.charts.groups import GroupMark, draw_groups
 from qcapp.charts.histogram import Bin, draw_histogram
+from qcapp.charts.label import WIDTH
 from qcapp.charts.pareto import Bar, draw_pareto
 from qcapp.charts.rates import RateMark, draw_rates
 
@@ -21,6 +22,7 @@ def charts():
     marks = [
         RateMark(NASTY, 0, 5, 0.02, 0.0, 0.3, "hollow"),
         RateMark("Two", 30, 40, 0.7, 0.6, 0.85, "cornered"),
+        RateMark("Three", 0, 40, 0.01, 0.0, 0.06, "pointed"),
     ]
     yield draw_rates(marks, mean=0.4, title=NASTY, name="r")
     runs = [RunMark(1, 5, 5, 5, 0.57, 1.0), RunMark(6, 10, 0, 5, 0.0, 0.43)]

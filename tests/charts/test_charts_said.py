@@ -10,8 +10,9 @@ import pytest
 from qcapp.charts.control import draw_control
 from qcapp.charts.curve import CurvePoint, RunMark, draw_curve
 from qcapp.charts.drawing import mark_drawing
-from qcapp.charts.frame import WIDTH, percent
+from qcapp.charts.frame import percent
 from qcapp.charts.histogram import Bin, draw_histogram
+from qcapp.charts.label import WIDTH
 from qcapp.charts.pareto import Bar, draw_pareto
 from qcapp.charts.probability import draw_probability
 from qcapp.charts.rates import RateMark, draw_rates
@@ -141,8 +142,11 @@ def test_no_english_word_and_no_decimal_point_is_left(language):
 
 
 def strip_words(svg):
-    """Without the legend, whose rows follow the length of its words."""
-    picture = re.sub(r'<g class="legend">.*</g>|viewBox="[^"]*"', "", svg)
+    """Without the legend, whose rows follow the length of its words, nor what sets long ones
+    closer.
+    """
+    unlike = r'<g class="legend">.*</g>|viewBox="[^"]*"| textLength="[^"]*" lengthAdjust="\w+"'
+    picture = re.sub(unlike, "", svg)
     return re.sub(r">[^<]*<", "><", picture)
 
 
@@ -195,3 +199,16 @@ def test_english_is_the_default_and_the_map_is_said_too():
     assert root.get("aria-label") == f"Non conformes. {NAME}" and [
         text.text for text in root.iter(f"{SVG}text")
     ] == ["3,2\u00a0%"]
+
+
+def test_axis_tells_its_ticks_apart_with_no_more_decimals_than_that_takes():
+    for values, wanted in (
+        ([0, -2, 5, 4, 1], {"−2", "0", "2", "4"}),
+        ([0.21, 0.35, 0.3, 0.25], {"0.25", "0.30"}),
+        ([100.0, 130.0, 115.0], {"100", "110", "120", "130"}),
+    ):
+        none = (None,) * len(values)
+        row = ControlRow("t", "mm", (), tuple(values), values[0], none, none, {})
+        chart = draw_control(row, name="t")
+        said = set(re.findall(r">([−0-9.]+)</text>", chart.svg))
+        assert wanted <= said, said

@@ -6,7 +6,7 @@ from xml.etree import ElementTree
 import pytest
 
 from qcapp.charts.earlier import draw_earlier
-from qcapp.charts.frame import WIDTH
+from qcapp.charts.label import WIDTH
 from qcapp.charts.outcomes import draw_outcomes
 from qcapp.reports.totals import OUTCOMES
 

@@ -42,6 +42,43 @@ WISH = {
     "rules": {name: {"enabled": True} for name in ("color-contrast-enhanced", "target-size")},
     "resultTypes": ["violations"],
 }
+# Eight screens of a phone of 640 px: who looks for something further down does not know that it is
+# there. What is longer says its finding in a line and unfolds, or has a page of its own.
+MAX_HEIGHT = 8 * 640
+# Addresses that may be higher, by how they begin.
+HIGHER = {
+    # A handbook, read from top to bottom; its contents are the first thing on it.
+    r"/guide": 40 * 640,
+    # Typed in line by line beside the paper sheet, every cell of which must be in reach.
+    r"/yard/entry": 20 * 640,
+    # A buyer accepts or refuses all of it: cautions, claims and files stand unfolded.
+    r"/s/[^/]+$|/batches/[^/]+/summaries/": 11 * 640,
+}
+# Days, serials and codes of batches that stand on two lines. A digest or an id of a record, longer
+# than these, may.
+LIST_BROKEN = r"""() => {
+  const CODE =
+    /(?<![\p{L}\d\/\\.-])(?:[\p{L}\d]+(?:-[\p{L}\d]+)+|\d\d\/\d\d\/\d{4})(?![\p{L}\d\/\\-])/gu;
+  const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  const broken = [];
+  while (walk.nextNode()) {
+    const text = walk.currentNode.data;
+    for (const found of text.matchAll(CODE)) {
+      if (found[0].length > 24 || !/\d/.test(found[0])) continue;
+      const range = document.createRange();
+      range.setStart(walk.currentNode, found.index);
+      range.setEnd(walk.currentNode, found.index + found[0].length);
+      const tops = [...range.getClientRects()].filter((box) => box.width).map((box) => box.top);
+      if (tops.length && Math.max(...tops) - Math.min(...tops) > 3) broken.push(found[0]);
+    }
+  }
+  return broken;
+}"""
+# Sentences of which a marked code and the words beside it became columns: laid out as items.
+LIST_TORN = """() => [...document.querySelectorAll(".whole")].map((one) => one.parentElement).filter(
+  (one) => /flex|grid/.test(getComputedStyle(one).display)
+    && [...one.childNodes].some((node) => node.nodeType === 3 && node.data.trim())
+).map((one) => one.textContent.trim())"""
 LANGUAGES = ("en", "fr", "pt")
 # A form leads to the last one, no link.
 BEGUN = ("/", "/batches/B1", "/yard/accounts", "/account", "/stoves?serial=B5-003")
@@ -154,17 +191,63 @@ def find_faults(page, axe_script) -> list[str]:
     ]
 
 
+def find_highest(page) -> int:
+    """How many px high this page may be: other languages need up to a fifth more room."""
+    path = urlsplit(page.url).path
+    limit = next((high for start, high in HIGHER.items() if re.match(start, path)), MAX_HEIGHT)
+    return limit if page.evaluate("document.documentElement.lang") == "en" else limit * 6 // 5
+
+
 def find_misfits_on_a_phone(page) -> list[str]:
-    """What does not fit a phone of 360 x 640: a page that scrolls sideways, a head that takes more
-    than a sixth of the screen.
+    """What does not fit a phone of 360 x 640: a head that takes more than a sixth of the screen, a
+    page higher than its limit as it opens; unfolded, and it stays so, a page that scrolls
+    sideways, a day or a code on two lines.
     """
     wide = page.viewport_size
     page.set_viewport_size({"width": 360, "height": 640})
-    width, head = page.evaluate(
-        "[document.documentElement.scrollWidth, document.querySelector('header').offsetHeight]"
+    head, height = page.evaluate(
+        "[document.querySelector('header').offsetHeight, document.documentElement.scrollHeight]"
     )
+    highest = find_highest(page)
+    page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+    width = page.evaluate("document.documentElement.scrollWidth")
+    broken = page.evaluate(LIST_BROKEN)
+    torn = page.evaluate(LIST_TORN)
     page.set_viewport_size(wide)
-    return [f"{width} px wide"] * (width > 360) + [f"head of {head} px"] * (head > 107)
+    return (
+        [f"{width} px wide"] * (width > 360)
+        + [f"head of {head} px"] * (head > 107)
+        + [f"on two lines: {text}" for text in broken]
+        + [f"{height} px high, more than {highest}"] * (height > highest)
+        + [f"words beside it in columns of their own: {text}" for text in torn]
+    )
+
+
+def test_a_code_on_two_lines_is_found(chromium):
+    page = chromium.new_page()
+    page.set_content(
+        "<p style='width: 3em'>since 2026-11-28, <b style='white-space: nowrap'>B5-063</b></p>"
+    )
+    assert page.evaluate(LIST_BROKEN) == ["2026-11-28"]
+    page.set_content("<p style='width: 3em; white-space: nowrap'>since 2026-11-28</p>")
+    assert page.evaluate(LIST_BROKEN) == []
+    page.set_content("<p style='display: flex'>since <span class='whole'>2026-11-28</span></p>")
+    assert page.evaluate(LIST_TORN) == ["since 2026-11-28"]
+    page.close()
+
+
+def test_what_is_folded_on_the_screen_stands_on_paper(chromium):
+    page = chromium.new_page()
+    page.set_content(
+        "<details class='fold'><summary>Found</summary><p>figures</p></details>"
+        "<details><summary>How to read it</summary><p>words</p></details>"
+    )
+    page.add_style_tag(path=CHECKOUT / "static" / "pages" / "pages.css")
+    shown = "[...document.querySelectorAll('p')].map((one) => one.checkVisibility())"
+    assert page.evaluate(shown) == [False, False]
+    page.emulate_media(media="print")
+    assert page.evaluate(shown) == [True, False]
+    page.close()
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -184,7 +267,7 @@ def test_axe_finds_nothing_on_any_page_and_each_fits_a_phone(
             continue
         page.goto(demo.address + address)
         seen[rule.path] = address
-        faults[address] = find_faults(page, axe_script) + find_misfits_on_a_phone(page)
+        faults[address] = find_misfits_on_a_phone(page) + find_faults(page, axe_script)
         links = page.eval_on_selector_all(
             "a[href]", "links => links.map((link) => link.getAttribute('href'))"
         )
@@ -202,7 +285,7 @@ def test_axe_finds_nothing_on_any_page_and_each_fits_a_phone(
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
-def test_axe_finds_nothing_on_what_strangers_buyers_and_artisans_open(
+def test_axe_finds_nothing_on_what_strangers_buyers_and_artisans_open_and_each_fits_a_phone(
     chromium, demo, axe_script, language
 ):
     store = demo.open_store()
@@ -223,7 +306,7 @@ def test_axe_finds_nothing_on_what_strangers_buyers_and_artisans_open(
         "/nowhere",
     ):
         page.goto(demo.address + address)
-        faults[address] = find_faults(page, axe_script)
+        faults[address] = find_misfits_on_a_phone(page) + find_faults(page, axe_script)
     context.close()
     assert not {address: found for address, found in faults.items() if found}
 

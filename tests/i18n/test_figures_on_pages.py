@@ -40,7 +40,7 @@ ROOMS = {
     ),
     r"/s/[^/?]{20,}": (
         "Failed checks at first pass, by part",
-        "Still open without a concession",
+        "Released with it, without a concession",
         "This is a translation for reading.",
     ),
 }

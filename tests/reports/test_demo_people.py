@@ -76,3 +76,28 @@ def test_who_began_before_the_records_has_no_curve(demo_yard):
     for code in early:
         page = client.get(f"/trainer/artisans/{code}").text
         assert 'class="curve"' not in page and "stoves made with this step" not in page
+
+
+def test_chart_and_table_of_a_step_say_the_same_of_each_person(demo_yard):
+    """A mark for each word: what the chart calls no difference is none in the table beside it."""
+    shapes = {"above the average": 'M[^"]*h11v14', "below the average": 'M[^"]*l8 8l-8 8'}
+    for row in demo_yard[1].teach_rows:
+        page = demo_yard[0].get(f"/trainer/steps/{row.checklist}/{row.step}").text
+        cells = re.findall(r'<td data-label="Result">([^<]*)</td>', page)
+        for words, shape in shapes.items():
+            marks = re.findall(f'<path class="mark[^"]*" d="{shape}', page)
+            assert len(marks) == cells.count(words), f"{row.step}: {words}"
+        is_told = "not shown to differ</text>" in page
+        assert is_told == any("no difference" in one or "nobody" in one for one in cells), row.step
+
+
+def test_where_a_fault_is_shown_its_photo_stands(demo_yard):
+    page = demo_yard[0].get("/trainer/faults").text
+    first = page.split('aria-labelledby="f2"')[0].split('aria-labelledby="f1"')[1]
+    assert "Cut the door opening" in first and 'src="/photos/' in first
+
+
+def test_invented_yard_is_set_up_whole(demo_yard):
+    page = text_of(demo_yard[0].get("/yard/start"))
+    assert "7 of 7 done." in page and "to do" not in page
+    assert 'value="Ombeluro yard"' in demo_yard[0].get("/yard/name").text

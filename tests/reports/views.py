@@ -16,6 +16,7 @@ from qcapp.documents.summary_texts import list_texts
 from qcapp.i18n.catalogue import load_locale
 from qcapp.reports.summary_wording import word_summary
 from qcapp.reports.totals import WORDS
+from tests.builders import drop_marks
 
 KEYS = {str(word): key for key, word in WORDS.items()}
 FAULTS = re.compile(
@@ -26,7 +27,7 @@ OF = re.compile(r"(\d+) of (\d+)")
 
 
 def clean(html):
-    return " ".join(unescape(re.sub(r"<[^>]*>", " ", html)).split())
+    return " ".join(unescape(re.sub(r"<[^>]*>", " ", drop_marks(html))).split())
 
 
 def read_rows(html):

@@ -2,15 +2,18 @@
 
 import re
 from datetime import UTC, datetime, timedelta
+from types import SimpleNamespace
 
 import pytest
 
 from qcapp.i18n.catalogue import load_locale
+from qcapp.reports.lessons import Lesson
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.store.queries import observations
 from qcapp.store.registry.people import save_people
 from qcapp.usecases.load_measuring import load_measuring
+from qcapp.web.trainer.drift import list_lessons
 from tests.builders import PEOPLE, open_yard
 from tests.cli.test_cli import answer, load_planted
 from tests.web.test_pages import text_of
@@ -239,3 +242,28 @@ def test_looks_come_oldest_first_with_their_checks_in_order():
     } == {"finished/B1-002"}
     assert [look for look in found if look.stove == "finished/B1-002"] == newest
     assert {look.value for look in found if look.check_id == "door-opening-width"} == {99.0, 101.0}
+
+
+@pytest.mark.parametrize(
+    ("held_on", "when"),
+    [
+        ("2026-10-15", "before"),
+        ("2026-10-16", "before"),
+        ("2026-10-22", "during"),
+        ("2026-11-09", "during"),
+        ("2026-11-10", "after"),
+    ],
+)
+def test_a_lesson_is_no_cause_of_what_was_seen_before_it(held_on, when):
+    signal = SimpleNamespace(
+        began=("finished/B3-016", "2026-10-16T08:00:00.000Z"),
+        seen=("finished/B5-013", "2026-11-09T08:00:00.000Z"),
+    )
+    head = SimpleNamespace(
+        signal=signal,
+        group=SimpleNamespace(artisans=("A05",)),
+        step=SimpleNamespace(step="cut-door-opening"),
+    )
+    lesson = Lesson("id", held_on, "cut-door-opening", ("A05", "A06"), "")
+    measuring = SimpleNamespace(lessons=[lesson], people={"A05": {"name": "Nerit"}})
+    assert list_lessons(measuring, SimpleNamespace(head=head)) == [(held_on, "Nerit", when)]

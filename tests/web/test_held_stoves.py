@@ -67,7 +67,7 @@ def test_several_are_decided_at_once_and_every_figure_follows(yard):
     way = text_of(yard.client.get("/stoves/finished/B1-002"))
     assert "decided by LEAD: release" in way and "the gauge had slipped" in way
     page = text_of(yard.client.get("/batches/B1"))
-    assert "2 stoves were held, and you decided" in page and "the gauge had slipped" in page
+    assert "Held before, decided now: 2 stoves" in page and "the gauge had slipped" in page
     trail = text_of(yard.client.get("/yard/trail"))
     assert "decided about held stoves" in trail
     pulled = yard.client.get(
@@ -153,6 +153,15 @@ def test_a_phone_cannot_decide(yard):
     (result,) = yard.push(forged)["results"]
     assert result["outcome"] == "quarantined" and result["reason"]["code"] == "server_only"
     assert read_stoves(yard)["hold"] == 1
+
+
+def test_what_is_decided_about_stands_there_with_its_reading_as_last_seen(yard):
+    hold(yard, "B1-001", width="106", dents="fail", at="2026-11-24T08:00:00.000Z")
+    hold(yard, "B1-001", width="105", at="2026-11-24T09:00:00.000Z")
+    page = " ".join(text_of(yard.client.get("/batches/B1")).split())
+    assert "Decide about what is held: 1 stove" in page and "Held, waiting for you: 1 stove" in page
+    assert "105 mm wanted 97 to 103 mm, target 100 2 mm too much" in page
+    assert "106" not in page and "Dents" not in page
 
 
 # --- the preview of a summary

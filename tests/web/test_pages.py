@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from tests.builders import open_yard
+from tests.builders import drop_marks, open_yard
 
 pytestmark = pytest.mark.both_engines
 
@@ -17,7 +17,7 @@ def yard():
 
 
 def text_of(answer):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.text))
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", drop_marks(answer.text)))
 
 
 @pytest.mark.parametrize(

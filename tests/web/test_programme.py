@@ -13,7 +13,7 @@ from qcapp.store.queries.batch_facts import list_batch_events
 from qcapp.store.queries.overview import count_yard, list_first_passes
 from qcapp.store.tables import TALLY
 from qcapp.sync.server_events import append_server_event
-from tests.builders import NOW, Phone, build_push, build_small_checklist, open_yard
+from tests.builders import NOW, Phone, build_push, build_small_checklist, drop_marks, open_yard
 from tests.i18n.test_charts_on_pages import find_lacks
 from tests.programme_yards import browse, join, serve_programme, sign_in
 
@@ -57,14 +57,14 @@ def lead(served):
 
 
 def read_text(page):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page.text))
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", drop_marks(page.text)))
 
 
 def test_the_yard_with_planted_faults_is_named_and_the_small_one_is_not_judged(lead):
     text = read_text(lead.get("/"))
     assert "More faults than the others beyond chance: North yard" in text
-    assert "Hill yard too few to tell http://hill.example 3 of 9" in text
-    assert "North yard more faults beyond chance http://north.example 34 of 80" in text
+    assert "Hill yard too few to tell 3 of 9" in text
+    assert "North yard more faults beyond chance 34 of 80" in text
     assert text.count("more faults beyond chance") == 1
 
 
@@ -72,6 +72,11 @@ def test_its_charts_say_a_finding_their_units_their_marks_and_their_figures(lead
     page = lead.get("/").text
     assert 'class="chart' in page
     assert list(find_lacks(page)) == []
+    # 26 of 229 without North, 60 of 309 with it: two figures must not have one name.
+    assert "the others together 11 %" in page and "5 yards together: 60 of 309" in page
+    first_screen, _, below = page.partition("<table class")
+    assert 'href="/checklists"' in first_screen and "/yards.csv" in first_screen
+    assert '<a href="http://north.example">North yard</a>' in below
 
 
 def test_the_file_holds_the_figures_of_the_page(lead):

@@ -6,7 +6,7 @@ import re
 import pytest
 
 from qcapp.store.registry import batches
-from tests.builders import Phone, open_yard
+from tests.builders import Phone, drop_marks, open_yard
 from tests.store.test_projections import dump
 from tests.web.test_pages import text_of
 
@@ -53,7 +53,7 @@ def test_lead_reads_what_why_who_and_when(yard):
 
 
 def read_text(html):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", html))
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", drop_marks(html)))
 
 
 def test_faults_are_cards_with_place_figures_photo_maker_and_what_to_do(yard):

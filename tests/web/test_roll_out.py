@@ -11,7 +11,7 @@ from qcapp.errors import StoreError
 from qcapp.programme_app import list_stores
 from qcapp.store.registry.checklists import get_current_checklist, publish_checklist
 from qcapp.usecases import roll_out_checklist
-from tests.builders import ROOT
+from tests.builders import ROOT, drop_marks
 from tests.programme_yards import browse, serve_programme, sign_in
 
 HOST = "programme.example"
@@ -19,7 +19,7 @@ NAMES = ("North", "South", "West")
 
 
 def read_text(page):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page.text))
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", drop_marks(page.text)))
 
 
 @pytest.fixture

@@ -37,11 +37,17 @@ def list_records(yard):
 
 @pytest.mark.both_engines
 def test_tap_sets_a_skill_a_second_takes_it_back_and_all_stays_in_the_records(yard):
-    assert tap(yard, "Ano, Cut the door opening: teaches") == "/trainer/skills#s-cut-door-opening"
+    shown = tap(yard, "Ano, Cut the door opening: teaches")
+    assert shown == "/trainer/skills?open=cut-door-opening#s-cut-door-opening"
+    page = yard.client.get(shown).text
+    assert re.findall(r'<details class="fold skill" id="s-([\w-]+)" open>', page) == [
+        "cut-door-opening"
+    ], "the step in which was tapped stays open"
     tap(yard, "Beda, Cut the door opening: learning")
     page = text_of(yard.client.get("/trainer/skills"))
     assert "Whom to pair Cut the door opening : Ano with Beda" in page
     assert "teaches, 2026-11-25, LEAD 0 of 12" in page
+    assert "Cut the door opening A01 A02 learning: 1, teaches: 1 Ano A01" in page
     tap(yard, "Ano, Cut the door opening: teaches")
     assert "Whom to pair" not in text_of(yard.client.get("/trainer/skills"))
     assert list_records(yard) == [

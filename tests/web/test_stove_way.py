@@ -105,7 +105,7 @@ def test_serial_is_found_however_it_was_typed_and_an_unknown_one_is_refused(told
     told.push()
     found = told.yard.client.get("/stoves?serial=b1-7", follow_redirects=False)
     assert found.status_code == 303 and found.headers["location"].startswith("/stoves/finished/")
-    assert "The way of B1-007" in text_of(told.yard.client.get(found.headers["location"]))
+    assert "Small stove B1-007" in text_of(told.yard.client.get(found.headers["location"]))
     assert told.yard.client.get("/stoves?serial=X9").status_code == 404
     assert told.yard.client.get("/stoves/finished/X9").status_code == 404
 

@@ -272,6 +272,8 @@ def test_tables_hold_stoves_and_readings_without_makers_and_with_formulas_disarm
         )
     )
     assert len(rows) == 63 and "artisan" not in rows[0]
+    units = {(row["check"], row["unit"]) for row in rows if row["value"]}
+    assert units == {("door-opening-width", "mm")}, "no value without its unit"
     stoves = list(
         csv.DictReader(
             io.StringIO(yard.client.get(f"{address}/stoves.csv").content.decode("utf-8-sig"))
@@ -485,6 +487,9 @@ def test_file_names_say_yard_batch_and_number(yard, address):
     ):
         given = yard.client.get(f"{address}/{path}").headers["content-disposition"]
         assert given == f'attachment; filename="{name}"'
+    for path in ("tables/teach.csv", "tables.xlsx"):
+        given = yard.client.get(f"/trainer/{path}").headers["content-disposition"]
+        assert 'filename="test-yard-t' in given, "files of several yards lie in one folder"
 
 
 def test_spreadsheet_has_the_summary_units_in_heads_and_real_dates(yard, address):

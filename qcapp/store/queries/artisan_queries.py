@@ -109,16 +109,16 @@ def list_fault_photos(
 
 def list_step_photos(
     connection: Connection,
-    step: StepRef,
+    steps: Collection[StepRef],
     filters: Filters,
     fault: tuple[str, str | None] | None = None,
     *,
     limit: int = 12,
 ) -> list[dict[str, Any]]:
-    """As list_fault_photos, of one step, whoever did it. fault: (check id, fault id) of the only
-    one that is wanted.
+    """As list_fault_photos, of these steps, whoever did them. fault: (check id, fault id) of the
+    only one that is wanted.
     """
-    query = filter_stoves(filter_results(_select_photographed_faults({step}), filters), filters)
+    query = filter_stoves(filter_results(_select_photographed_faults(steps), filters), filters)
     if fault:
         check_id, name = fault
         query = query.where(

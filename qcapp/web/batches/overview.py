@@ -1,6 +1,8 @@
 """Batches and how far they are; one batch as its lead sees it."""
 
+from collections import Counter
 from collections.abc import Mapping
+from functools import partial
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
@@ -13,10 +15,12 @@ from qcapp.inspection.batch_facts import waits_for_reply
 from qcapp.reports.stove_grid import STATES
 from qcapp.reports.totals import WORDS
 from qcapp.store.registry.batches import Batch
+from qcapp.usecases.decide_held import HeldStove
 from qcapp.usecases.issue_summary import BatchReviewView
 from qcapp.usecases.load_batch import BatchView, list_batches, load_batch
 from qcapp.web.batches.charts import draw_outgoing
 from qcapp.web.deps import StoreDep
+from qcapp.web.layout.fault_cards import FaultCard, Surroundings, list_cards, name_person
 from qcapp.web.layout.page import page
 from qcapp.web.rules import allow
 
@@ -94,6 +98,9 @@ def batch_page(
         most=MAX_CELLS,
         state_words={state: WORDS[state] for state in STATES},
         choices=CHOICES,
+        held_stages=Counter(one.stage for one in found.held),
+        decided_stages=Counter(one.stage for one in found.decided),
+        faults={one.key: _list_faults(one, found) for one in found.held},
         possible={kind for one in found.held for kind in one.choices},
         review=review,
         open_words=[word for word in review.from_buyer if waits_for_reply(word)] if review else [],
@@ -101,6 +108,17 @@ def batch_page(
         outgoing=draw_outgoing(review.review.plan) if review else None,
         fresh_link=fresh_link,
     )
+
+
+def _list_faults(held: HeldStove, found: BatchView) -> list[FaultCard]:
+    """What keeps it from going out, as the newest look at each check saw it."""
+    wanted = {check.id for check, _fault in held.findings.failed}
+    cards = []
+    for checklist, body in held.visits:
+        around = Surroundings(checklist, {}, found.here, partial(name_person, found.names))
+        cards += [card for card in list_cards(body, around) if card.check in wanted]
+        wanted -= {card.check for card in cards}
+    return cards
 
 
 def _is_ready(review: BatchReviewView) -> bool:

@@ -140,6 +140,8 @@ def preview(
         found=found,
         document=word_summary(found.document),
         sums=list_sum_tables(found.document["counts"]),
+        shown_photos=found.photos,
+        photo_address="/photos",
     )
 
 

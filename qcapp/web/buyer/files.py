@@ -9,7 +9,7 @@ from fastapi.responses import Response
 from qcapp.access.summary_links import open_summary_link
 from qcapp.documents.summary_pdf import build_summary_pdf
 from qcapp.documents.summary_sheet import build_summary_sheet
-from qcapp.documents.table_files import write_csv, write_xlsx
+from qcapp.documents.table_files import XLSX, write_csv, write_xlsx
 from qcapp.errors import NotFound
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
@@ -19,13 +19,12 @@ from qcapp.store.registry import photos
 from qcapp.usecases.kept_drawings import BLANK
 from qcapp.web.buyer.opened import Number, find_proof, name_batch
 from qcapp.web.buyer.summary_view import load_texts
-from qcapp.web.buyer.tables import build_measured, list_tables
+from qcapp.web.buyer.tables import add_units, build_measured, list_tables
 from qcapp.web.deps import DrawingsDep, NowDep, StoreDep
 from qcapp.web.reach import find_reach
 from qcapp.web.rules import allow
 
 router = APIRouter(prefix="/s/{token}", include_in_schema=False)
-XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 @router.get("/summary.json", dependencies=[allow("open_shared")])
@@ -78,8 +77,10 @@ def get_csv(token: str, name: str, store: StoreDep, now: NowDep) -> Response:
             name,
             phrase("there are %(tables)s", tables=tuple(tables)),
         )
-    file_name = f"{name_batch(find_proof(store, link))}-{name}.csv"
-    return _file(write_csv(tables[name]), "text/csv; charset=utf-8", file_name)
+    proof, table = find_proof(store, link), tables[name]
+    if name == "readings":
+        table = add_units(table, proof["summary"]["checks"])
+    return _file(write_csv(table), "text/csv; charset=utf-8", f"{name_batch(proof)}-{name}.csv")
 
 
 @router.get("/tables.xlsx", dependencies=[allow("open_shared")])
@@ -94,7 +95,7 @@ def get_xlsx(token: str, store: StoreDep, now: NowDep, number: Number = None) ->
         build_summary_sheet(document, sha256, get_active_locale()),
         stoves,
         build_measured(readings, document["checks"]),
-        readings,
+        add_units(readings, document["checks"]),
     )
     return _file(write_xlsx(sheets), XLSX, _name(proof, "xlsx"))
 

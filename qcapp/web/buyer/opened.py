@@ -1,7 +1,5 @@
 """What every address behind a buyer's link begins with: one of the summaries of its batch."""
 
-import re
-import unicodedata
 from collections.abc import Mapping
 from typing import Annotated, Any
 
@@ -12,6 +10,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.queries import summaries
 from qcapp.store.registry.summary_links import SummaryLink
+from qcapp.web.layout.file_names import name_file
 
 Number = Annotated[int | None, Query(ge=1)]
 
@@ -32,9 +31,4 @@ def find_proof(store: Store, link: SummaryLink, number: int | None = None) -> di
 def name_batch(proof: Mapping[str, Any]) -> str:
     """How the files of a batch begin, in letters that every disk takes: upper-yard-B5."""
     yard, code = proof["summary"]["yard"]["name"], proof["summary"]["batch"]["code"]
-    return "-".join(filter(None, (_simplify(yard).lower(), _simplify(code))))
-
-
-def _simplify(text: str) -> str:
-    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
-    return re.sub(r"[^A-Za-z0-9]+", "-", plain).strip("-")[:60]
+    return name_file(yard.lower(), code)

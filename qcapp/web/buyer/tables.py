@@ -1,6 +1,7 @@
 """Stoves and readings of one batch as files for its buyer: no maker stands in them."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from qcapp.documents.summary_sheet import read_moment
@@ -47,6 +48,16 @@ def _as_cell(name: str, value: Any, hide: Callable[[str], str]) -> Cell:
     if name in MOMENTS and value:
         return read_moment(value)
     return hide(value) if isinstance(value, str) else value
+
+
+def add_units(readings: Table, checks: list[dict[str, Any]]) -> Table:
+    """The table with a unit beside each value. checks: of the issued summary."""
+    units = {check["check"]: check["unit"] for check in checks}
+    check, value = map(readings.columns.index, ("check", "value"))
+    rows = [
+        (*row, None if row[value] is None else units.get(str(row[check]))) for row in readings.rows
+    ]
+    return replace(readings, columns=(*readings.columns, "unit"), rows=rows)
 
 
 def build_measured(readings: Table, checks: list[dict[str, Any]]) -> Table:

@@ -9,18 +9,13 @@ from pydantic import BaseModel, model_validator
 from qcapp.checklist import edit_items
 from qcapp.checklist.draft_fields import Source
 from qcapp.checklist.edit_items import add_item, get_item, kind_of
+from qcapp.checklist.edit_stages import CATCHERS
 from qcapp.checklist.write import write_yaml
 from qcapp.errors import BadInput, NotFound
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.usecases.edit_checklist import discard_draft, undo_change
-from qcapp.web.checklists.draft_page import (
-    CATCHERS,
-    DRAFT,
-    DraftPage,
-    DraftPageDep,
-    list_error_pages,
-)
+from qcapp.web.checklists.draft_page import DRAFT, DraftPage, DraftPageDep, list_error_pages
 from qcapp.web.deps import StoreDep
 from qcapp.web.rules import allow
 

@@ -19,6 +19,7 @@ from qcapp.checklist.edit_items import (
     list_of,
     set_catcher,
 )
+from qcapp.checklist.edit_stages import CATCHERS
 from qcapp.checklist.field_words import CODES as KIND_WORDS
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.localized_text import text_of
@@ -34,7 +35,7 @@ from qcapp.web.checklists.draft_links import (
     list_possible_catchers,
     read_catcher,
 )
-from qcapp.web.checklists.draft_page import CATCHERS, DRAFT, MAX_FORM_BYTES, DraftPage, DraftPageDep
+from qcapp.web.checklists.draft_page import DRAFT, MAX_FORM_BYTES, DraftPage, DraftPageDep
 from qcapp.web.checklists.error_places import find_place
 from qcapp.web.checklists.plain_errors import say_with_place
 from qcapp.web.deps import MAX_SHEET_FIELDS

@@ -6,11 +6,11 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from qcapp.checklist.draft_fields import Source
+from qcapp.checklist.edit_stages import CATCHERS
 from qcapp.errors import BadInput
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.usecases.edit_checklist import OpenDraft
-from qcapp.web.checklists.draft_page import CATCHERS
 
 Choice = tuple[str, str]
 

@@ -8,6 +8,7 @@ from fastapi.responses import Response
 from qcapp.checklist.draft_fields import Source, read_fields
 from qcapp.checklist.edit import make_slug, set_fields
 from qcapp.checklist.edit_items import add_item, add_size, list_first_piece_steps
+from qcapp.checklist.edit_stages import JOINTS
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
@@ -17,6 +18,7 @@ from qcapp.usecases.form import TypedForm
 from qcapp.web.checklists.check_view import list_items
 from qcapp.web.checklists.draft_check import FieldsForm
 from qcapp.web.checklists.draft_page import DRAFT, MAX_FORM_BYTES, DraftPage, DraftPageDep
+from qcapp.web.checklists.draft_stages import JOINT_WORDS, view_stages
 from qcapp.web.deps import MAX_SHEET_FIELDS
 from qcapp.web.rules import allow
 
@@ -71,7 +73,7 @@ def steps_page(page: DraftPage, form: FieldsForm) -> Response:
         for group in used
     }
     places = [key for key in read_fields(source) if not key.startswith("checks.")]
-    places.append("first_piece")
+    places += ["first_piece", "stage", *JOINTS]
     items = [item.key for group in groups.values() for item in group]
     return page.render(
         "steps.html",
@@ -83,6 +85,8 @@ def steps_page(page: DraftPage, form: FieldsForm) -> Response:
         trades=list(TRADES.items()),
         first_pieces=list_first_pieces(source),
         known=list_known_steps(page),
+        stages=view_stages(page),
+        joint_words=JOINT_WORDS,
     )
 
 

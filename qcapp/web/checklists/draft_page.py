@@ -22,8 +22,6 @@ from qcapp.web.layout.yard_page import yard_page
 
 MAX_FORM_BYTES = 2 * 1024 * 1024
 DRAFT = "draft_checklists"
-# Earlier checks that should have caught a check's faults.
-CATCHERS = "should_be_caught_by"
 
 
 class DraftPage:
@@ -111,6 +109,9 @@ PAGES = {
     "first_piece": "/steps",
     "tools": "/steps",
     "title": "/steps",
+    "stage": "/steps",
+    "made_from": "/steps",
+    "same_serial": "/steps",
     "parts": "/drawing",
     "drawing": "/drawing",
     "sizes": "/sizes",

@@ -15,7 +15,7 @@ from qcapp.documents.sheet_words import describe_limits
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import Figure, join, text_of
 from qcapp.i18n.phrase import Phrase, phrase
-from qcapp.i18n.units import name_unit
+from qcapp.i18n.units import UNITS, name_unit
 from qcapp.inspection.counts import find_fault
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
 from qcapp.reports.faults import name_fault
@@ -27,11 +27,12 @@ DIGITS = ".4g"
 
 @dataclass(frozen=True)
 class FaultCard:
-    """drawing: SVG with the part lit and the fault's place marked, or empty; pictures: SVG of what
-    its faults look like; value, limits and excess: empty where nothing was measured; photos:
-    (name, is it here).
+    """check: its id; drawing: SVG with the part lit and the fault's place marked, or empty;
+    pictures: SVG of what its faults look like; value, limits and excess: empty where nothing was
+    measured; photos: (name, is it here).
     """
 
+    check: str
     drawing: str
     part: str
     pictures: tuple[str, ...]
@@ -49,8 +50,8 @@ class FaultCard:
 
 @dataclass(frozen=True)
 class Surroundings:
-    """What a card needs beside the record. drawings: SVG text by file name; here: photos that have
-    arrived; name: words for a person's code.
+    """What a card needs beside the record. drawings: SVG text by file name, none for a card without
+    pictures; here: photos that have arrived; name: words for a person's code.
     """
 
     checklist: Checklist
@@ -83,6 +84,7 @@ def _build_card(
     faults = _list_faults(check, answer, judgement)
     pictures = (draw_fault(check, fault, around.drawings) for fault in faults)
     return FaultCard(
+        check=check.id,
         drawing=_draw(check, answer, around),
         part=parts[check.part],
         pictures=tuple(picture for picture in pictures if picture),
@@ -138,6 +140,11 @@ def _describe_excess(check: Check, judgement: Judgement, size: str) -> str | Phr
     excess = limits and _find_excess(limits, judgement)
     if not excess:
         return ""
+    if check.unit in UNITS:  # counted, in the plural: "1 holes" is nothing one says
+        counted = Figure(format(abs(excess), DIGITS))
+        if excess > 0:
+            return phrase("%(excess)s too many", excess=counted)
+        return phrase("%(excess)s too few", excess=counted)
     params = {"excess": Figure(format(abs(excess), DIGITS)), "unit": name_unit(check.unit)}
     if excess > 0:
         return phrase("%(excess)s %(unit)s too much", **params)

@@ -18,6 +18,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.store.timestamps import format_timestamp
 from qcapp.usecases.yard_state import read_yard_name
 from qcapp.web.layout.template_filters import install_filters
+from qcapp.web.layout.whole_codes import keep_codes_whole
 from qcapp.web.layout.yard_groups import GROUPS, find_here
 from qcapp.web.middleware.language import list_choices
 from qcapp.web.rooms import has_room
@@ -69,7 +70,7 @@ def render_page(request: Request, template: str, **values: Any) -> str:
         "words": get_active_locale(),
         "languages": list_choices(request),
     }
-    return TEMPLATES.get_template(template).render(**shared, **values)
+    return keep_codes_whole(TEMPLATES.get_template(template).render(**shared, **values))
 
 
 def _find_yard_name(state: State) -> str:

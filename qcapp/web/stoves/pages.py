@@ -11,6 +11,7 @@ from fastapi.responses import RedirectResponse, Response
 
 from qcapp.charts.reading import draw_reading
 from qcapp.documents.sheet_words import describe_limits
+from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.terms import DISPOSITIONS
 from qcapp.reports.photo_figures import PhotoFigure
@@ -78,7 +79,11 @@ def show_stove(
     return page(
         request,
         "stoves/stove.html",
-        title=phrase("The way of %(serial)s", serial=own.serial),
+        title=phrase(
+            "%(checklist)s %(serial)s",
+            checklist=text_of(own.visits[-1].checklist.title),
+            serial=own.serial,
+        ),
         way=way,
         own=own,
         stages=[

@@ -22,7 +22,7 @@ from qcapp.usecases.load_trainer import TrainerFigures
 from qcapp.web.layout.fault_pictures import draw_fault
 from qcapp.web.layout.part_map import draw_part_map
 
-SHAPES = {"above": "cornered", "too few": "hollow"}
+SHAPES = {"above": "cornered", "below": "pointed", "too few": "hollow"}
 # More bars than this say nothing more.
 MAX_BARS = 8
 MOST_PICTURES = 4

@@ -60,13 +60,14 @@ def show_drift(request: Request, store: StoreDep, settings: SettingsDep, now: No
 
 @dataclass(frozen=True)
 class Card:
-    """One cause with the run chart of its first row. lessons: (day, who of these people); gauges:
-    templates and gauges of the work, with their checks.
+    """One cause with the run chart of its first row. lessons: (day, who of these people, was it
+    before the row began to move, during that until it was seen, or after); gauges: templates and
+    gauges of the work, with their checks.
     """
 
     cause: Cause
     chart: Chart
-    lessons: list[tuple[str, str]]
+    lessons: list[tuple[str, str, str]]
     gauges: list[Gauge]
 
 
@@ -74,7 +75,7 @@ def _make_card(measuring: Measuring, gauges: GaugeView, cause: Cause, place: int
     chart = draw_control(
         build_run_chart(cause.head), name=f"cause-{place}", locale=get_active_locale()
     )
-    return Card(cause, chart, _list_lessons(measuring, cause), _list_beside(gauges, cause.head))
+    return Card(cause, chart, list_lessons(measuring, cause), _list_beside(gauges, cause.head))
 
 
 def _list_beside(gauges: GaugeView, row: DriftRow) -> list[Gauge]:
@@ -83,14 +84,18 @@ def _list_beside(gauges: GaugeView, row: DriftRow) -> list[Gauge]:
     return own or gauges.list_of(row.step.step, row.group.artisans)
 
 
-def _list_lessons(measuring: Measuring, cause: Cause) -> list[tuple[str, str]]:
+def list_lessons(measuring: Measuring, cause: Cause) -> list[tuple[str, str, str]]:
     """Lessons on this work that one of these people was at: what may be why a row moved."""
     found = []
+    signal = cause.head.signal
+    began, seen = (place[1][:10] for place in (signal.began, signal.seen)) if signal else ("", "")
     for lesson in sorted(measuring.lessons, key=lambda one: one.held_on):
         taught = [code for code in lesson.people if code in cause.head.group.artisans]
         if lesson.step == cause.head.step.step and taught:
             names = (measuring.people.get(code, {}).get("name", code) for code in taught)
-            found.append((lesson.held_on, ", ".join(names)))
+            when = "before" if lesson.held_on <= began else "during"
+            when = when if lesson.held_on <= seen else "after"
+            found.append((lesson.held_on, ", ".join(names), when))
     return found
 
 

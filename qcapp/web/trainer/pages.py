@@ -6,18 +6,21 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from qcapp.checklist.history import StepRef
-from qcapp.documents.table_files import write_csv, write_xlsx
+from qcapp.documents.table_files import XLSX, write_csv, write_xlsx
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.groups import build_rate
 from qcapp.reports.inspectors import UnevenStep
 from qcapp.stats.misclassification import FEWEST
 from qcapp.usecases.load_inspectors import load_inspectors, load_uneven_steps
+from qcapp.usecases.load_step import list_photos_by_step
 from qcapp.usecases.load_trainer import (
     list_fault_photos,
     load_artisan,
 )
 from qcapp.usecases.note_hours import load_hours
+from qcapp.usecases.yard_state import read_yard_name
 from qcapp.web.deps import StoreDep
+from qcapp.web.layout.file_names import name_file
 from qcapp.web.layout.page import page
 from qcapp.web.rules import allow
 from qcapp.web.trainer.charts import draw_faults, draw_learning
@@ -48,14 +51,17 @@ def show_inspectors(request: Request, store: StoreDep, figures: FiguresDep) -> R
 def show_artisan(request: Request, code: str, store: StoreDep, figures: FiguresDep) -> Response:
     report = load_artisan(store, figures, code)
     own = {StepRef(step.checklist, step.step) for step in report.steps}
+    faults = {StepRef(one.checklist, one.step): draw_faults(one) for one in report.faults}
     return figures_page(
         request,
         "trainer/artisan.html",
         figures,
         title=report.name,
         report=report,
-        charts=[(step, draw_learning(step)) for step in report.steps],
-        paretos=[(step, draw_faults(step)) for step in report.faults],
+        charts=[
+            (step, draw_learning(step), faults.get(StepRef(step.checklist, step.step)))
+            for step in report.steps
+        ],
         photos=list_fault_photos(store, figures, report),
         uneven=_keep_maker(load_uneven_steps(store, figures, own), code),
     )
@@ -71,13 +77,14 @@ def _keep_maker(uneven: list[UnevenStep], code: str) -> list[UnevenStep]:
 
 
 @router.get("/faults", dependencies=[allow("see_figures")])
-def show_faults(request: Request, figures: FiguresDep) -> Response:
+def show_faults(request: Request, store: StoreDep, figures: FiguresDep) -> Response:
     return figures_page(
         request,
         "trainer/faults.html",
         figures,
         title=phrase("What goes wrong"),
         charts=[(step, draw_faults(step)) for step in figures.step_faults],
+        photos=list_photos_by_step(store, figures) if figures.step_faults else {},
     )
 
 
@@ -110,22 +117,22 @@ def show_hours(request: Request, store: StoreDep) -> Response:
 
 
 @router.get("/tables/{name}.csv", dependencies=[allow("see_figures")])
-def get_csv(name: str, figures: FiguresDep) -> Response:
+def get_csv(request: Request, name: str, figures: FiguresDep) -> Response:
     table = build_table(figures, name)
-    return _file(write_csv(table), "text/csv; charset=utf-8", f"{name}.csv")
+    return _file(request, write_csv(table), "text/csv; charset=utf-8", name, "csv")
 
 
 @router.get("/tables.xlsx", dependencies=[allow("see_figures")])
-def get_xlsx(figures: FiguresDep) -> Response:
+def get_xlsx(request: Request, figures: FiguresDep) -> Response:
     content = write_xlsx(build_table(figures, name) for name in TABLES)
-    return _file(
-        content, "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", "trainer.xlsx"
-    )
+    return _file(request, content, XLSX, "trainer", "xlsx")
 
 
-def _file(content: bytes, kind: str, name: str) -> Response:
+def _file(request: Request, content: bytes, kind: str, what: str, suffix: str) -> Response:
+    state = request.app.state
+    yard = read_yard_name(state.store, state.settings.yard_name)
     headers = {
-        "Content-Disposition": f'attachment; filename="{name}"',
+        "Content-Disposition": f'attachment; filename="{name_file(yard.lower(), what)}.{suffix}"',
         "X-Content-Type-Options": "nosniff",
     }
     return Response(content, media_type=kind, headers=headers)

@@ -1,8 +1,9 @@
 """The skill sheet: set by a tap, printed on one page."""
 
 from typing import Annotated
+from urllib.parse import quote
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from pydantic import BaseModel, Field
 
@@ -26,7 +27,13 @@ class SkillForm(BaseModel):
 
 
 @router.get("/trainer/skills", dependencies=[allow("see_cards")])
-def show_skills(request: Request, store: StoreDep, figures: FiguresDep) -> Response:
+def show_skills(
+    request: Request,
+    store: StoreDep,
+    figures: FiguresDep,
+    opened: Annotated[str, Query(alias="open", max_length=100)] = "",
+) -> Response:
+    """open: id of the step that stands unfolded, as after a tap in it."""
     return figures_page(
         request,
         "trainer/skills.html",
@@ -34,6 +41,7 @@ def show_skills(request: Request, store: StoreDep, figures: FiguresDep) -> Respo
         title=phrase("Skill sheet"),
         blocks=load_skills(store, figures),
         levels=LEVELS,
+        opened=opened,
     )
 
 
@@ -49,7 +57,7 @@ def change_skill(
     artisan, step, level = (*form.set.split(" "), "", "")[:3]
     set_skill(store, figures, artisan=artisan, step=step, level=level, by=by, now=now)
     request.state.about = {"code": artisan}
-    return RedirectResponse(f"/trainer/skills#s-{step}", status_code=303)
+    return RedirectResponse(f"/trainer/skills?open={quote(step)}#s-{quote(step)}", status_code=303)
 
 
 @router.get("/trainer/skills.pdf", dependencies=[allow("see_cards")])

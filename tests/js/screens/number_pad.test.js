@@ -7,7 +7,7 @@ Object.defineProperty(globalThis, "navigator", {
   configurable: true,
 });
 const { judgeTyped, applyKey } = await import("../../../static/phone/js/screens/number_pad.js");
-const { answerWords, uncertaintyWords, limitWords } =
+const { answerWords, excessWords, uncertaintyWords, limitWords } =
   await import("../../../static/phone/js/screens/answer_words.js");
 const { mayBecome } = await import("../../../static/phone/js/inspection/number.js");
 const { rulerRange } = await import("../../../static/phone/js/ui/ruler.js");
@@ -76,6 +76,15 @@ test("what more digits may make a reading of is not called impossible", () => {
     "impossible",
     "not-a-number",
   ]);
+});
+
+test("what is counted is too many or too few, not too much of a unit in the plural", () => {
+  const holes = { ...byId.width, unit: "holes", limits: { medium: { lower: 19, upper: 19 } } };
+  const told = (check, value, reason) =>
+    excessWords(check, { verdict: "fail", reason, value }, "medium");
+  assert.equal(told(holes, 18, "below-lower"), "1 too few");
+  assert.equal(told({ ...holes, unit: "days" }, 21, "above-upper"), "2 too many");
+  assert.equal(told({ ...holes, unit: "mm" }, 20, "above-upper"), "1 mm too much");
 });
 
 test("several readings are judged together as far as they go", () => {

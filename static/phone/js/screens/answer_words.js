@@ -104,8 +104,10 @@ export function excessWords(check, judgement, size) {
   const limit = Number(side === "above" ? limits.upper : limits.lower);
   // What typed decimals differ by is a hair off in binary.
   const excess = Number(Math.abs(judgement.value - limit).toPrecision(4));
-  const unit = wordOf("unit", check.unit);
-  return t(`fault.${side}`, { excess: formatNumber(excess), unit }).trim();
+  const unit = wordOf("unit", check.unit, "");
+  // What has a word is counted, in the plural: "1 holes" is nothing one says.
+  const key = unit ? { above: "fault.too_many", below: "fault.too_few" }[side] : `fault.${side}`;
+  return t(key, { excess: formatNumber(excess), unit: check.unit ?? "" }).trim();
 }
 
 /**
