@@ -159,7 +159,7 @@ def test_what_is_decided_about_stands_there_with_its_reading_as_last_seen(yard):
     hold(yard, "B1-001", width="106", dents="fail", at="2026-11-24T08:00:00.000Z")
     hold(yard, "B1-001", width="105", at="2026-11-24T09:00:00.000Z")
     page = " ".join(text_of(yard.client.get("/batches/B1")).split())
-    assert "Decide about what is held: 1 stove" in page and "Held, waiting for you: 1 stove" in page
+    assert "Decide about 1 stove" in page and "Held, waiting for you: 1 stove" in page
     assert "105 mm wanted 97 to 103 mm, target 100 2 mm too much" in page
     assert "106" not in page and "Dents" not in page
 
