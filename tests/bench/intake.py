@@ -29,13 +29,12 @@ from qcapp.store.registry.checklists import get_current_checklist
 from qcapp.store.registry.people import save_people
 from qcapp.sync.push import parse_push, receive_push
 from qcapp.usecases.open_store import open_store
-from tests.bench.summary import _make_events
+from tests.bench.summary import PHONE, _make_events
 from tests.builders import BATCHES, PEOPLE
 from tests.signing_phones import introduce, sign_all
 
 TABLES = ("log", "tree_node", "stove", "inspection", "made_from", "result", "tally")
 A_PUSH = 50
-PHONE = "bench"
 # Below what one phone may send in a day.
 A_DAY = 4_000
 

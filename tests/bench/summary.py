@@ -29,6 +29,7 @@ from tests.builders import BATCHES, NOW, PEOPLE
 
 ISSUE = Issue(Yard("Bench yard"), format_timestamp(NOW), "lead")
 FAULT_SHARE = 0.15
+PHONE = "0197f000-0000-7000-8000-0000000be7c4"
 
 
 def measure_summary(folder: Path, stoves: int = 5000, runs: int = 5) -> dict[str, float]:
@@ -159,7 +160,7 @@ def _seal(
     return EventContent(
         id=f"0197f000-0000-7000-8000-{number:012x}",
         kind="inspection",
-        device_id="bench",
+        device_id=PHONE,
         dev_seq=number,
         inspector="I01",
         captured_at=at,

@@ -12,7 +12,7 @@ from qcapp.access.summary_links import make_summary_link
 MARGIN = 0.06
 # How far down the last line of a sheet must stand that another one follows, and how many letters
 # the last sheet must hold.
-MIN_FILLED = 0.6
+MIN_FILLED = 0.5
 MIN_LETTERS = 150
 PAGES = (
     "/",

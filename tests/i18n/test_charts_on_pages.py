@@ -35,7 +35,7 @@ def find_lacks(html):
             yield f"{chart.title!r} has no unit"
         if chart.drawn - chart.named:
             yield f"{chart.title!r} does not say what {sorted(chart.drawn - chart.named)} are"
-        # Its name ends with the chart's title: a region of the title alone may be there already.
+        # The table's own name ends with that of its chart.
         if not any(name.endswith(chart.title) for name in tables):
             yield f"{chart.title!r} has no table"
 
