@@ -267,7 +267,9 @@ def _find_answer_reason(
     unsound = sorted(
         key
         for key, answer in body["answers"].items()
-        if judgements[key].reason == "photo-impossible" or not is_sound(known[key], answer)
+        # Nothing without a photo is asked further: nearly no answer has one.
+        if answer.get("holes")
+        and (judgements[key].reason == "photo-impossible" or not is_sound(known[key], answer))
     )
     return IMPOSSIBLE_PHOTO(names=unsound) if unsound else None
 

@@ -2,7 +2,16 @@
 
 from typing import Any, NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, func, insert, or_, select, update
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    bindparam,
+    func,
+    insert,
+    or_,
+    select,
+    update,
+)
 
 from qcapp.store.tables import DEVICE, JOIN_CODE
 
@@ -219,9 +228,13 @@ def _is_of_phone(first_id: str) -> ColumnElement[bool]:
     return or_(DEVICE.c.id == first_id, DEVICE.c.restart_of == first_id)
 
 
+# Made once: every push asks it. What is set are the columns that come with it.
+_CONTACT = update(DEVICE).where(DEVICE.c.id == bindparam("of_device"))
+
+
 def note_contact(connection: Connection, device_id: str, **values: Any) -> None:
     """Keeps what the phone said of itself, by column: last_seen_at, created, acked, unsent ..."""
-    connection.execute(update(DEVICE).where(DEVICE.c.id == device_id).values(**values))
+    connection.execute(_CONTACT, {"of_device": device_id, **values})
 
 
 def is_rechecked(connection: Connection, batch: str) -> bool:

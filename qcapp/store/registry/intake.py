@@ -21,6 +21,13 @@ _TAKEN = select(*(INTAKE.c[name] for name in Taken._fields)).where(
 )
 
 
+_ADD = (
+    update(INTAKE)
+    .where(INTAKE.c.device_id == bindparam("of_device"), INTAKE.c.day == bindparam("of_day"))
+    .values({name: INTAKE.c[name] + bindparam(f"more_{name}") for name in Taken._fields})
+)
+
+
 def find_taken(connection: Connection, device_id: str, day: str) -> Taken:
     row = connection.execute(_TAKEN, {"device": device_id, "day": day}).first()
     return Taken(*row) if row else Taken()
@@ -28,9 +35,8 @@ def find_taken(connection: Connection, device_id: str, day: str) -> Taken:
 
 def add_taken(connection: Connection, device_id: str, day: str, more: Taken) -> None:
     """Rows of earlier days go: the allowance is a day's."""
-    here = (INTAKE.c.device_id == device_id) & (INTAKE.c.day == day)
-    summed = {name: INTAKE.c[name] + count for name, count in more._asdict().items()}
-    if connection.execute(update(INTAKE).where(here).values(**summed)).rowcount == 0:
+    added = {f"more_{name}": count for name, count in more._asdict().items()}
+    if connection.execute(_ADD, {"of_device": device_id, "of_day": day, **added}).rowcount == 0:
         connection.execute(delete(INTAKE).where(INTAKE.c.device_id == device_id))
         row = {"device_id": device_id, "day": day, **more._asdict()}
         connection.execute(insert(INTAKE), [row])
