@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 import scipy
 
 from qcapp.stats.array import Array
@@ -43,21 +44,16 @@ def rate_likelihoods(counts: Sequence[PersonCount]) -> dict[tuple[str, bool], Ar
     kept = [one for one in counts if one.inspected]
     keys = sorted({(one.person, one.in_a) for one in kept})
     batches = sorted({one.batch for one in kept})
-    places = {key: place for place, key in enumerate(keys)}
-    of_batch = {batch: place for place, batch in enumerate(batches)}
-    rows = np.array([places[one.person, one.in_a] for one in kept])
-    columns = np.array([of_batch[one.batch] for one in kept])
-    table = np.zeros((2, len(keys), len(batches)))
-    np.add.at(table[0], (rows, columns), [one.failed for one in kept])
-    np.add.at(table[1], (rows, columns), [one.inspected for one in kept])
-    failed, inspected = table
-    levels, effects = _fit_batches(failed, inspected)
-    known = _information(inspected, levels[:, None] + effects)
+    cells = _Cells.of(kept, keys, batches)
+    levels, effects = _fit_batches(cells, len(keys), len(batches))
+    known = _information(cells, levels, effects)
+    # Each person's cells lie side by side.
+    ends = np.searchsorted(cells.person, np.arange(len(keys) + 1))
     found = {}
     for place, key in enumerate(keys):
-        used = inspected[place] > 0
-        log_odds = RATES[None, :] + effects[used, None]
-        terms = failed[place, used, None] * log_odds - inspected[place, used, None] * np.logaddexp(
+        own = slice(ends[place], ends[place + 1])
+        log_odds = RATES[None, :] + effects[cells.batch[own], None]
+        terms = cells.failed[own, None] * log_odds - cells.inspected[own, None] * np.logaddexp(
             0, log_odds
         )
         likelihood = terms.sum(0) * min(1.0, MOST_FAULTS / known[place])
@@ -65,32 +61,64 @@ def rate_likelihoods(counts: Sequence[PersonCount]) -> dict[tuple[str, bool], Ar
     return found
 
 
-def _fit_batches(failed: Array, inspected: Array) -> tuple[Array, Array]:
+class _Cells(NamedTuple):
+    """Who worked in which batch, in the order of persons: few of all pairs, so a yard of many years
+    needs no table of all. person, batch: places of them.
+    """
+
+    person: npt.NDArray[np.intp]
+    batch: npt.NDArray[np.intp]
+    failed: Array
+    inspected: Array
+
+    @classmethod
+    def of(
+        cls, counts: Sequence[PersonCount], keys: list[tuple[str, bool]], batches: list[str]
+    ) -> "_Cells":
+        persons = {key: place for place, key in enumerate(keys)}
+        places = {batch: place for place, batch in enumerate(batches)}
+        person = np.array([persons[one.person, one.in_a] for one in counts])
+        order = np.argsort(person, kind="stable")
+        batch = np.array([places[one.batch] for one in counts])
+        failed = np.array([one.failed for one in counts], dtype=float)
+        inspected = np.array([one.inspected for one in counts], dtype=float)
+        return cls(person[order], batch[order], failed[order], inspected[order])
+
+
+def _fit_batches(cells: _Cells, people_count: int, batch_count: int) -> tuple[Array, Array]:
     """Log odds of each person and effect of each batch (0 on the average), penalised."""
-    rate = (failed.sum() + 0.5) / (inspected.sum() + 1)
+    rate = (cells.failed.sum() + 0.5) / (cells.inspected.sum() + 1)
     start = float(scipy.special.logit(rate))
-    people, batches = np.zeros(len(failed)), np.zeros(failed.shape[1])
+    people, batches = np.zeros(people_count), np.zeros(batch_count)
     for _ in range(60):
         before = people
-        people = _improve(failed, inspected, start + batches, people, PERSON_SD)
-        batches = _improve(failed.T, inspected.T, start + people, batches, BATCH_SD)
+        others = start + batches[cells.batch]
+        people = _improve(cells, cells.person, others, people, PERSON_SD)
+        others = start + people[cells.person]
+        batches = _improve(cells, cells.batch, others, batches, BATCH_SD)
         if np.abs(people - before).max() < 1e-4:
             break
-    middle = float((batches * inspected.sum(0)).sum() / inspected.sum())
+    middle = float((batches[cells.batch] * cells.inspected).sum() / cells.inspected.sum())
     return start + people + middle, batches - middle
 
 
-def _improve(failed: Array, inspected: Array, others: Array, own: Array, sd: float) -> Array:
-    """One step towards the best effects of the rows, the columns' log odds given."""
-    chance = scipy.special.expit(own[:, None] + others)
-    weight = (inspected * chance * (1 - chance)).sum(1) + sd**-2
-    step = ((failed - inspected * chance).sum(1) - own * sd**-2) / weight
-    return np.asarray(own + np.clip(step, -1, 1))
+def _improve(
+    cells: _Cells, place: npt.NDArray[np.intp], others: Array, own: Array, sd: float
+) -> Array:
+    """One step towards the best effects of persons or of batches. place: whose each cell is;
+    others: the rest of its log odds.
+    """
+    chance = scipy.special.expit(own[place] + others)
+    tells = cells.inspected * chance * (1 - chance)
+    weight = np.bincount(place, tells, len(own)) + sd**-2
+    off = np.bincount(place, cells.failed - cells.inspected * chance, len(own))
+    return np.asarray(own + np.clip((off - own * sd**-2) / weight, -1, 1))
 
 
-def _information(inspected: Array, log_odds: Array) -> Array:
-    chance = scipy.special.expit(log_odds)
-    return np.asarray(np.maximum((inspected * chance * (1 - chance)).sum(1), 1e-9))
+def _information(cells: _Cells, levels: Array, effects: Array) -> Array:
+    chance = scipy.special.expit(levels[cells.person] + effects[cells.batch])
+    tells = np.bincount(cells.person, cells.inspected * chance * (1 - chance), len(levels))
+    return np.asarray(np.maximum(tells, 1e-9))
 
 
 def change_likelihood(

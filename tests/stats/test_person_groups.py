@@ -1,5 +1,7 @@
 """Groups of people compared: Student's t, quadrature, statsmodels' GEE, published rats."""
 
+import tracemalloc
+
 import numpy as np
 import pytest
 import statsmodels.api as sm
@@ -197,3 +199,18 @@ def test_estimate_holds_what_the_weights_say():
 def test_level_outside_is_refused():
     with pytest.raises(BadInput):
         compare_people([], RATES, FLAT, 1.0)
+
+
+def test_many_people_in_many_batches_need_no_table_of_all_pairs():
+    """A yard of many years: each person worked in few of its batches."""
+    counts = [
+        PersonCount(f"A{n}", n % 2 == 0, f"B{n + more}", n % 3, 9)
+        for n in range(2000)
+        for more in range(3)
+    ]
+    tracemalloc.start()
+    found = rate_likelihoods(counts)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    # All pairs would be 2,000 times 2,002 numbers of 8 bytes: 32 MB for each of several tables.
+    assert len(found) == 2000 and peak < 10e6
