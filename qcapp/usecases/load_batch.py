@@ -1,16 +1,18 @@
 """Batches as pages and commands show them: which there are, how far each is."""
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.reports.stove_grid import StoveGrid, lay_out_grid
 from qcapp.reports.totals import count_stoves
-from qcapp.store.engine import Store
+from qcapp.store.engine import Connection, Store
 from qcapp.store.queries import batch_figures
 from qcapp.store.queries.batch_stoves import list_released_later
 from qcapp.store.registry import batches, people, photos
 from qcapp.store.registry.batches import Batch
+from qcapp.store.registry.checklists import load_history
 from qcapp.usecases.decide_held import HeldStove, load_decided, load_held
 from qcapp.usecases.issue_summary import BatchReviewView, load_batch_review_view
 
@@ -51,18 +53,19 @@ def list_open_batches(store: Store) -> list[Batch]:
 def list_batches(
     store: Store, *, newest: int, skip: int
 ) -> list[tuple[Batch, list[tuple[str, dict[str, int]]]]]:
-    """[(batch, [(stage, its stoves as `count_stoves` counts them)])], newest first, the finished
-    stage first. Only finished stoves are planned, so only of these some were not inspected.
+    """[(batch, [(stage, its stoves as `count_stoves` counts them)])], newest first, the last stage
+    first. Only finished stoves are planned, so only of these some were not inspected.
     """
     with store.reading() as connection:
         found = batches.list_batches(connection, newest=newest, skip=skip)
         codes = [batch["code"] for batch in found]
         states = batch_figures.list_stove_states(connection, *codes)
         later = list_released_later(connection, codes)
+        rank = _rank_stages(connection)
     rows = []
     for batch in found:
         here = [row for row in states if row.batch == batch["code"]]
-        stages = sorted({row.stage for row in here}, key=lambda stage: (stage != FINISHED, stage))
+        stages = sorted({row.stage for row in here}, key=rank)
         rows.append(
             (
                 batch,
@@ -92,16 +95,16 @@ def _sum_states(
 
 
 def count_inspected(store: Store, codes: Iterable[str]) -> dict[str, dict[str, int]]:
-    """{batch: {stage: stoves}}, the finished stoves first: a liner looked at before is not one
-    stove more.
+    """{batch: {stage: stoves}}, the last stage first: a liner looked at before is not one stove
+    more.
     """
     with store.reading() as connection:
         states = batch_figures.list_stove_states(connection, *codes)
-    found: dict[str, dict[str, int]] = {}
-    for row in sorted(states, key=lambda row: (row.stage != FINISHED, row.stage)):
-        stages = found.setdefault(row.batch, {})
-        stages[row.stage] = stages.get(row.stage, 0) + row.stoves
-    return found
+        rank = _rank_stages(connection)
+    by_batch: dict[str, list[batch_figures.StoveState]] = {}
+    for row in states:
+        by_batch.setdefault(row.batch, []).append(row)
+    return {code: _count_stages(own, rank) for code, own in by_batch.items()}
 
 
 def load_batch(store: Store, code: str, *, stage: str = "", only: str = "") -> BatchView:
@@ -112,7 +115,8 @@ def load_batch(store: Store, code: str, *, stage: str = "", only: str = "") -> B
     with store.reading() as connection:
         batch = batches.get_batch(connection, code)
         review = load_batch_review_view(connection, batch)
-        stages = _count_stages(batch_figures.list_stove_states(connection, code))
+        states = batch_figures.list_stove_states(connection, code)
+        stages = _count_stages(states, _rank_stages(connection))
         decided_on = review.review.facts.stage if review else next(iter(stages), FINISHED)
         shown = stage if stage in stages else decided_on
         offered = review.review.plan.lot if review and shown == decided_on else 0
@@ -138,8 +142,20 @@ def load_batch(store: Store, code: str, *, stage: str = "", only: str = "") -> B
         )
 
 
-def _count_stages(states: Iterable[batch_figures.StoveState]) -> dict[str, int]:
+def _count_stages(
+    states: Iterable[batch_figures.StoveState], rank: Callable[[str], Any]
+) -> dict[str, int]:
     found: dict[str, int] = {}
-    for row in sorted(states, key=lambda row: (row.stage != FINISHED, row.stage)):
+    for row in sorted(states, key=lambda row: rank(row.stage)):
         found[row.stage] = found.get(row.stage, 0) + row.stoves
     return found
+
+
+def _rank_stages(connection: Connection) -> Callable[[str], Any]:
+    """Against the making: the finished stove first, then what went before it, one that no
+    checklist has any more at the end.
+    """
+    order = {
+        stage: place for place, stage in enumerate(load_history(connection).stages_in_order[::-1])
+    }
+    return lambda stage: (stage != FINISHED, order.get(stage, len(order)), stage)

@@ -4,6 +4,7 @@ import re
 
 import pytest
 
+from qcapp.usecases.load_batch import count_inspected, list_batches, load_batch
 from qcapp.usecases.load_stove import load_stove
 
 pytestmark = pytest.mark.slow
@@ -75,3 +76,19 @@ def test_every_stage_is_seen_after_what_it_is_made_of(demo_yard, number):
     ):
         days = [seen[stage] for stage in order if stage in seen]
         assert days == sorted(days), seen
+
+
+def test_stages_of_a_batch_stand_against_the_making(demo_yard):
+    store = demo_yard[0].app.state.store
+    stages = list(load_batch(store, "B5").stages)
+    (listed,) = (
+        [stage for stage, _counts in rows]
+        for batch, rows in list_batches(store, newest=9, skip=0)
+        if batch["code"] == "B5"
+    )
+    assert stages == listed == list(count_inspected(store, ["B5"])["B5"])
+    assert stages[0] == "finished" and len(stages) > 4
+    metal = [stage for stage in stages if stage in ("bedding", "cladding", "blanks")]
+    clay = [stage for stage in stages if stage in ("bedding", "fired-liner", "firing")]
+    assert metal == ["bedding", "cladding", "blanks"]
+    assert clay == ["bedding", "fired-liner", "firing"]
