@@ -31,8 +31,8 @@ STATEMENTS = {
     "/trainer/escapes": 17,
     # Three of them: the checklists, which tell the order of stages.
     "/batches": 8,
-    # Two of them: which first passes keep a photo, which photos of held ones are here.
-    # Three of them: the checklists, as above; one: which first passes keep a photo.
+    # Three of them: the checklists, as above; two: which first passes keep a photo, which photos of
+    # held ones are here.
     "/batches/B5": 44,
     "/batches/B5/figures": 21,
     "/batches/B5/figures?checklist=fired-liner": 17,
