@@ -24,6 +24,7 @@ from qcapp.usecases.verify_checkpoint import (
     check_against_log,
     check_against_summary,
     check_signature,
+    check_use,
     find_note,
 )
 
@@ -174,19 +175,14 @@ def _verify_log(key: str | None, note: str | None, *, as_json: bool) -> bool:
     store = Store(url)
     audit = audit_store(store)
     old = parse_checkpoint(note) if note is not None else None
-    of_checkpoint: list[Finding] = []
-    if note is not None and old is not None:
-        of_checkpoint = check_signature(note, key or _find_own_key())
-        of_checkpoint += check_against_log(store, old)
-    with store.reading() as connection:
-        # In a log that does not fit, a summary may not even be readable.
-        events = [] if audit.altered else list_by_kind(connection, "summary")
-    unsigned = [
-        f"summary {event['body'].get('number')} of batch {event['batch']}: {finding}"
-        for event in events
-        for finding in check_proof(event["body"].get("proof"), key)
-    ]
-    problems = [*map(str, audit.altered), *map(str, of_checkpoint), *unsigned]
+    public_hex = key or _find_own_key()
+    useless = check_use(store, note, public_hex) if note is not None else []
+    # What is forged, or of another log, says nothing about this one.
+    broken = check_against_log(store, old) if old is not None and not useless else []
+    # In a log that does not fit, a summary may not even be readable.
+    summaries, unsigned = (0, []) if audit.altered else _check_summaries(store, key)
+    of_log = [*map(str, audit.altered), *map(str, broken), *unsigned]
+    problems = [*map(str, useless), *of_log]
     if as_json:
         print(
             json.dumps(
@@ -196,17 +192,31 @@ def _verify_log(key: str | None, note: str | None, *, as_json: bool) -> bool:
                     "quarantined": audit.quarantined,
                     "signed": audit.signed,
                     "unsigned": audit.unsigned,
-                    "summaries": len(events),
+                    "summaries": summaries,
                     "chain": audit.chain,
                     "checkpoint_size": old.size if old else None,
+                    "is_signer_known": public_hex is not None if old else None,
                     "findings": problems,
                 },
                 ensure_ascii=False,
             )
         )
     else:
-        _print_log(audit, problems, len(events), old)
+        _print_log(audit, of_log, useless, old, summaries)
+        if note is not None and public_hex is None:
+            print("  Nobody checked who signed the checkpoint: give the yard's key with --key.")
     return not problems
+
+
+def _check_summaries(store: Store, key: str | None) -> tuple[int, list[str]]:
+    """How many were issued, and what is wrong with their signatures."""
+    with store.reading() as connection:
+        events = list_by_kind(connection, "summary")
+    return len(events), [
+        f"summary {event['body'].get('number')} of batch {event['batch']}: {finding}"
+        for event in events
+        for finding in check_proof(event["body"].get("proof"), key)
+    ]
 
 
 def _find_own_key() -> str | None:
@@ -215,10 +225,12 @@ def _find_own_key() -> str | None:
     return load_or_make_key(path).public_hex if path.exists() else None
 
 
-def _print_log(audit: Audit, problems: list[str], summaries: int, old: Checkpoint | None) -> None:
-    for problem in problems:
+def _print_log(
+    audit: Audit, of_log: list[str], useless: list[Finding], old: Checkpoint | None, summaries: int
+) -> None:
+    for problem in (*map(str, useless), *of_log):
         print(f"qcapp: {problem}", file=sys.stderr)
-    if problems:
+    if of_log:
         print("the log is NOT as it was written; keep this copy, and restore a backup")
         return
     print(
@@ -229,10 +241,13 @@ def _print_log(audit: Audit, problems: list[str], summaries: int, old: Checkpoin
         f"  signed by their phone: {audit.signed}; of phones that had no key then: {audit.unsigned}"
     )
     print(f"  record {audit.records} has the running hash {audit.chain}")
-    if old is not None:
+    if useless:
+        print("  This checkpoint says nothing about it: get one from whoever kept it.")
+    elif old is not None:
         print(f"  it continues the checkpoint of {old.size} records: nothing before was changed")
-        return
-    print(
-        "Anyone who can write to this database can make the whole chain again: check it with "
-        "--checkpoint and one that somebody kept before: a buyer's summary, a phone, a programme."
-    )
+    else:
+        print(
+            "Anyone who can write to this database can make the whole chain again: check it with "
+            "--checkpoint and one that somebody kept before: a buyer's summary, a phone, a "
+            "programme."
+        )

@@ -43,12 +43,21 @@ def check_signature(note: str, public_hex: str | None) -> list[Finding]:
     return [Finding(PLACE, f"it is not signed with the key {public_hex}")]
 
 
-def check_against_log(store: Store, old: Checkpoint) -> list[Finding]:
-    """Whether the log only grew since. Calculated from the records alone, in one pass."""
+def check_use(store: Store, note: str, public_hex: str | None) -> list[Finding]:
+    """Why a checkpoint says nothing about this log; public_hex None: whose it is is not asked."""
     with store.reading() as connection:
         name = name_log(log.get_server_id(connection))
-        if old.origin != name:
-            return [Finding(PLACE, f"it is of another log ({old.origin}; this one is {name})")]
+    origin = parse_checkpoint(note).origin
+    if origin != name:
+        return [Finding(PLACE, f"it is of another log ({origin}; this one is {name})")]
+    return check_signature(note, public_hex)
+
+
+def check_against_log(store: Store, old: Checkpoint) -> list[Finding]:
+    """Whether the log only grew since, from a checkpoint of this log. Calculated from the records
+    alone, in one pass.
+    """
+    with store.reading() as connection:
         size = log.get_head(connection).seq
         root = log.calculate_root(connection, old.size)
     if root is None:

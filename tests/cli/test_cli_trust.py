@@ -191,6 +191,13 @@ def test_log_that_only_grew_continues_every_checkpoint_of_it(kept, tmp_path):
     assert json.loads(verify(url, second, "--json").stdout)["checkpoint_size"] == 5
 
 
+def test_checkpoint_whose_signature_nobody_could_check_is_said(kept):
+    url, first, _second = kept
+    done = run("verify", "--log", "--checkpoint", first, database=url)
+    assert done.returncode == 0, done.stderr
+    assert "Nobody checked who signed the checkpoint" in done.stdout
+
+
 def test_log_made_anew_is_good_by_itself_and_not_by_a_checkpoint_kept_before(kept, tmp_path):
     """Whoever holds the key can make chain, tree and figures fit again, but not the checkpoint."""
     _url, first, second = kept
@@ -216,9 +223,16 @@ def test_checkpoint_of_another_log_or_key_or_that_is_none_is_said(kept, tmp_path
     url, first, _second = kept
     other = sign_note(KEY, "qcapp.log/other", first.partition("\n\n")[0] + "\n")
     other = other.replace(first.partition("\n")[0], "qcapp.log/other")
-    assert "it is of another log (qcapp.log/other" in verify(url, other).stderr
     altered_note = first.replace("\n3\n", "\n2\n")
-    assert "not signed with the key" in verify(url, altered_note).stderr
+    for useless, why in (
+        (other, "it is of another log (qcapp.log/other"),
+        (altered_note, "not signed with the key"),
+    ):
+        done = verify(url, useless)
+        assert done.returncode == 1 and why in done.stderr
+        # Nothing is wrong with the log, and nobody is told to restore a backup.
+        assert "good: 5 records" in done.stdout and "NOT as it was" not in done.stdout
+        assert "This checkpoint says nothing about it" in done.stdout
     assert "not a checkpoint" in verify(url, "some\nother\ntext").stderr
     assert "cannot be read" in verify(url, str(tmp_path / "typo")).stderr
     old_summary = tmp_path / "old.json"
