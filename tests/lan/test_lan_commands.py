@@ -43,12 +43,16 @@ def command(monkeypatch, tmp_path, capsys):
     return run
 
 
+def make_phone_id(name: str) -> str:
+    return f"{PHONE_IDS}{name.encode().hex()[-12:]}"
+
+
 def join_phone(**said) -> None:
     """A phone that said this of itself at its last contact."""
     store, now = open_store(Settings()), datetime.now(UTC)
     name = said.pop("name", "Phone 1")
     code = make_join_code(store, name=name, minutes=15, now=now)
-    device_id = f"{PHONE_IDS}{name.encode().hex()[-12:]}"
+    device_id = make_phone_id(name)
     join_device(store, code=code, device_id=device_id, now=now)
     with store.writing() as connection:
         note_contact(connection, device_id, **{"last_seen_at": format_timestamp(now), **said})
@@ -151,7 +155,9 @@ def test_check_doubts_this_machines_clock_when_all_phones_differ_alike(command):
     store = open_store(Settings())
     with store.writing() as connection:
         connection.execute(
-            update(DEVICE).where(DEVICE.c.id == "Phone 1").values(clock_offset_ms=-day_ms)
+            update(DEVICE)
+            .where(DEVICE.c.id == make_phone_id("Phone 1"))
+            .values(clock_offset_ms=-day_ms)
         )
     assert command("lan", "check")[0] == 0
 
