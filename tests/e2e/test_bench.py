@@ -137,6 +137,7 @@ def test_trainer_records_a_voice_note_and_the_artisans_card_plays_it(playwright,
     title = page.locator(".own-aim .own-step").inner_text()
     page.goto(f"{demo.address}/trainer")
     page.get_by_role("link", name=title, exact=True).first.click()
+    page.locator("summary", has_text="How it is done right").click()
     page.locator("summary", has_text="Add pictures or a voice note").click()
     form = page.locator("form[data-record]")
     form.get_by_role("button", name="Record", exact=True).click()
