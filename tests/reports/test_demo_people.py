@@ -101,3 +101,12 @@ def test_invented_yard_is_set_up_whole(demo_yard):
     page = text_of(demo_yard[0].get("/yard/start"))
     assert "7 of 7 done." in page and "to do" not in page
     assert 'value="Ombeluro yard"' in demo_yard[0].get("/yard/name").text
+
+
+def test_a_lesson_is_called_for_only_where_something_went_wrong(demo_yard):
+    client = demo_yard[0]
+    for step, is_vivid in (("cut-door-opening", True), ("dress-edges", False)):
+        address = f"/trainer/steps/finished-stove/{step}/{'A16' if is_vivid else 'A01'}"
+        page = client.get(address).text
+        found = re.search(r'<a class="(button[^"]*)" href="[^"]*">Plan a lesson', page)
+        assert (found[1] == "button") is is_vivid, (address, found[0])
