@@ -75,5 +75,7 @@ def kill_at_each_step(machine: type[Faults]) -> None:
 def test_shortcut_is_caught_by_killing_a_page(world, name):
     machine = type("Killed", (Faults,), {"world": world, "edits": SHORTCUTS[name][1]})
     with pytest.raises(Broken) as caught:
-        kill_at_each_step(machine)
+        # Whether a kill meets the gap hangs on the machine: once in a while no step does.
+        for _round in range(3):
+            kill_at_each_step(machine)
     assert caught.value.number == BREAKS_WHEN_KILLED[name], caught.value

@@ -198,7 +198,7 @@ def test_plan_a_lesson_from_a_persons_page_has_step_and_person_chosen(crew):
         r'"(/trainer/steps/small-stove/cut-door-opening/(\w+))"', matrix
     ).groups()
     page = crew.client.get(address).text
-    link = unescape(re.search(r'class="button" href="([^"#]+)#record"', page)[1])
+    link = unescape(re.search(r'class="button[^"]*" href="([^"#]+)#record"', page)[1])
     form = crew.client.get(link).text
     assert '<option value="cut-door-opening" selected>' in form
     assert re.findall(r'value="(\w+)" checked', form) == [code]
