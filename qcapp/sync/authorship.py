@@ -152,7 +152,8 @@ def introduce_phones(
     )
     if said.id != relayed_by and is_said:
         devices.add_restarted_device(connection, said.id, of=relayed_by, now=format_timestamp(now))
-    named = _list_named(arrived) | {said.id, relayed_by}
+    # What is no phone's id is not looked for.
+    named = _list_named(arrived) | {relayed_by} | ({said.id} if is_said else set())
     authors = device_keys.load_authors(connection, named)
     author, sender = authors.get(said.id), authors.get(relayed_by)
     is_its_own = bool(is_said and author and sender and author.first_id == sender.first_id)

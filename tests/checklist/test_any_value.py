@@ -2,7 +2,6 @@
 of the file.
 """
 
-import copy
 import json
 
 import pytest
@@ -11,6 +10,7 @@ import yaml
 from qcapp.checklist.load import find_errors
 from qcapp.i18n.catalogue import name_language
 from tests.checklist.small import SVG, YAML, find_small_errors
+from tests.odd_values import replace_at, walk_places
 
 ANY_VALUE = [None, True, -1.5, "a\0b", [], [{"x": "y"}], {"x": ["y"]}]
 # Keys that the small checklist has no use for.
@@ -28,21 +28,6 @@ MORE_OF_A_CHECK = {
     "may_not_apply": True,
     "should_be_caught_by": {"fired-liner": ["crack"]},
 }
-
-
-def walk_places(value, place=()):
-    yield place
-    inside = value.items() if isinstance(value, dict) else ()
-    for key, child in enumerate(value) if isinstance(value, list) else inside:
-        yield from walk_places(child, (*place, key))
-
-
-def replace_at(value, place, new):
-    if not place:
-        return new
-    changed = copy.copy(value)
-    changed[place[0]] = replace_at(value[place[0]], place[1:], new)
-    return changed
 
 
 @pytest.fixture

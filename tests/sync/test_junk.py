@@ -2,7 +2,6 @@
 neither its batch nor the pulls of others.
 """
 
-import copy
 import json
 
 import pytest
@@ -12,6 +11,7 @@ from sqlalchemy import select
 
 from qcapp.store.tables import STOVE
 from tests.builders import build_small_checklist, open_yard
+from tests.odd_values import replace_at, walk_places
 
 pytestmark = pytest.mark.both_engines
 
@@ -85,23 +85,8 @@ def test_junk_is_kept_and_the_others_pull_on(yard, other, name):
 ANY_VALUE = [None, True, 2**60, 1.5, "", "x" * 500, "a\0b", "\ud800", [], ["x"], {"\ud800": 1}]
 
 
-def walk_places(value, place=()):
-    yield place
-    inside = value.items() if isinstance(value, dict) else ()
-    for key, child in enumerate(value) if isinstance(value, list) else inside:
-        yield from walk_places(child, (*place, key))
-
-
 def is_later(step):
     return isinstance(step, int) and step > 0
-
-
-def replace_at(value, place, new):
-    if not place:
-        return new
-    changed = copy.copy(value)
-    changed[place[0]] = replace_at(value[place[0]], place[1:], new)
-    return changed
 
 
 @pytest.mark.parametrize("of", ["events", "definitions", "drawings"])
@@ -227,3 +212,11 @@ def test_a_name_with_unusual_characters_counts_all_the_same(yard):
             connection.execute(select(STOVE.c.serial).where(STOVE.c.serial == stove)).scalar()
             == stove
         )
+
+
+@pytest.mark.parametrize("name", ["a\0b", "\ud800", "", "..", "x" * 64, 7, None])
+def test_odd_name_of_the_phone_that_sends_keeps_no_record_out(yard, name):
+    good = yard.phone.inspect("B1-001")
+    answer = push_text(yard, json.dumps(good), device=json.dumps({"id": name}))
+    assert answer.status_code == 200, answer.text
+    assert [one["outcome"] for one in answer.json()["results"]] == ["created"]
