@@ -1,5 +1,6 @@
 """Nothing lost, nothing twice: random phones, a real server, random faults, then quiet."""
 
+import gc
 import os
 from collections import Counter
 
@@ -154,6 +155,23 @@ def test_a_phone_emptied_twice_after_a_page_died_reports_what_it_could_note(stor
     story.empty_phone(phone=0)
     exchange(story, 0)
     assert story.ledger.reports == []
+
+
+@pytest.fixture
+def memory_is_kept():
+    """Nothing is freed by chance between two steps."""
+    gc.disable()
+    yield
+    gc.enable()
+
+
+@pytest.mark.parametrize("statement", range(12))
+def test_a_server_that_lost_power_holds_no_file(story, memory_is_kept, statement):
+    for _ in range(statement):
+        next(story.network.numbers)
+    story.record(phone=0, kind="narrow", stove="S1", photo=None, is_sent=False)
+    exchange(story, 0, "none", "power cut")
+    story.happen(phone=0, mishap="backup", number=0)
 
 
 # As many steps as an exchange with one row to send, one to pull and nothing else takes, and more.
