@@ -2,6 +2,7 @@
 no trace reaches a caller.
 """
 
+import asyncio
 import io
 import json
 import logging
@@ -25,6 +26,8 @@ from qcapp.web.rooms import list_routes
 from tests.access.test_roles import fill
 from tests.builders import NOW, ROOT, make_cookie, open_client, open_yard
 from tests.routes import RULES
+from tests.sync.simulation.call import Call
+from tests.sync.simulation.yard import ask
 
 INLINE = re.compile(
     r"<script(?![^>]*\bsrc=)|<style|\sstyle\s*=|\son[a-z]+\s*=|javascript:|<base|<iframe|<object|<embed",
@@ -184,6 +187,23 @@ def test_unforeseen_error_tells_the_caller_nothing_and_the_log_where(
         and any("fail" in frame for frame in line["passed"])
     )
     assert "secret" not in json.dumps(line)
+
+
+BODIES = {
+    "/sign-in": (b"code=LEAD&password=not+the+whole", "application/x-www-form-urlencoded"),
+    "/api/devices/enrol": (b'{"code": "not the whole"}', "application/json"),
+}
+
+
+@pytest.mark.parametrize("path", BODIES)
+def test_a_caller_who_goes_away_half_way_is_no_error_of_the_server(yard, lines, path):
+    body, kind = BODIES[path]
+    host = "127.0.0.1:8000"
+    headers = {"host": host, "origin": f"http://{host}", "content-type": kind}
+    call = Call("POST", path, headers=headers, body=body)
+    asyncio.run(ask(yard.client.app, call, cut_at=9))
+    line = lines()[-1]
+    assert (line["route"], line["status"], line["level"]) == (path, 400, "info")
 
 
 # --- The demo without passwords

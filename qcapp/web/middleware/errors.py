@@ -4,6 +4,7 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse, Response
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
 
 from qcapp.errors import (
     BadInput,
@@ -35,6 +36,7 @@ def install_error_handlers(app: FastAPI) -> None:
     app.exception_handler(QcappError)(answer_error)
     app.exception_handler(HTTPException)(_on_http)
     app.exception_handler(RequestValidationError)(_on_request)
+    app.exception_handler(ClientDisconnect)(_on_broken_off)
 
 
 def answer_error(request: Request, error: QcappError) -> Response:
@@ -92,6 +94,11 @@ def _on_request(request: Request, error: RequestValidationError) -> Response:
         else FIELDS.get(first["type"], phrase("this field is not valid"))
     )
     return _answer(request, 422, what, place, phrase("correct this field and send it again"))
+
+
+def _on_broken_off(_request: Request, _error: ClientDisconnect) -> Response:
+    """For the log alone: whoever asked is gone, which is the network's doing and no fault here."""
+    return Response(status_code=400)
 
 
 def answer_unforeseen(request: Request) -> Response:
