@@ -22,8 +22,8 @@ from qcapp.reports.teach_evidence import compare_steps
 from qcapp.reports.totals import DIVISIONS, MEANINGS, count_stoves, list_wrong_sums
 from qcapp.settings import Settings
 from qcapp.stats.agreement import cohen_kappa
+from qcapp.stats.attribute_charts import laney_u_chart, u_chart
 from qcapp.stats.capability import measure_capability
-from qcapp.stats.chart import laney_u_chart, u_chart
 from qcapp.stats.compare import benjamini_hochberg, find_stoves_to_distinguish, newcombe_difference
 from qcapp.stats.cusum import design_bernoulli_cusum
 from qcapp.stats.next_batch import predict_rate

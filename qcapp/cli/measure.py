@@ -26,21 +26,16 @@ from qcapp.cli.options import (
 )
 from qcapp.errors import BadInput
 from qcapp.reports.agreement import GivenReading, GivenVerdict, compare_readings, compare_verdicts
+from qcapp.stats.attribute_charts import laney_p_chart, p_chart
 from qcapp.stats.capability import (
     find_percentile_ppk,
     measure_capability,
     normality_p,
 )
-from qcapp.stats.chart import (
-    Chart,
-    ewma_chart,
-    individuals_chart,
-    laney_p_chart,
-    moving_range_chart,
-    p_chart,
-)
+from qcapp.stats.chart import Chart
 from qcapp.stats.cusum import tabular_cusum
 from qcapp.stats.run_rules import nelson_signals
+from qcapp.stats.variables_charts import ewma_chart, individuals_chart, moving_range_chart
 from qcapp.stats.within_capability import measure_within
 
 KINDS = ("individuals", "p", "ewma", "cusum")

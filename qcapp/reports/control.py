@@ -10,17 +10,10 @@ from qcapp.i18n.localized_text import Day, join
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.i18n.units import name_unit
 from qcapp.reports.drift import PassRow, ReadingRow, find_began
-from qcapp.stats.chart import (
-    D4,
-    Chart,
-    ChartPoint,
-    ewma_chart,
-    individuals_chart,
-    laney_p_chart,
-    moving_range_chart,
-    p_chart,
-)
+from qcapp.stats.attribute_charts import laney_p_chart, p_chart
+from qcapp.stats.chart import Chart, ChartPoint
 from qcapp.stats.run_rules import nelson_signals
+from qcapp.stats.variables_charts import D4, ewma_chart, individuals_chart, moving_range_chart
 from qcapp.stats.within_capability import WithinCapability
 
 # Fewer points say nothing of how much points scatter.

@@ -10,8 +10,8 @@ import scipy
 from qcapp.stats.array import Array
 from qcapp.stats.capability import check_readings
 from qcapp.stats.capability_index import estimate_indices
-from qcapp.stats.chart import individuals_chart
 from qcapp.stats.interval import Estimate
+from qcapp.stats.variables_charts import individuals_chart
 
 # Chance that a stable making of any length is called not stable: half for a single reading that
 # stands out, half for drift.

@@ -19,7 +19,9 @@ from qcapp.store import log
 from qcapp.store.registry import device_keys, devices
 from qcapp.store.registry.device_keys import Author
 from qcapp.store.timestamps import format_timestamp
+from qcapp.sync.arrived import Arrived, read_text
 from qcapp.sync.audit_trail import note
+from qcapp.sync.facts import Facts
 from qcapp.sync.protocol import DeviceNote, PushRequest
 from qcapp.sync.quarantine_reasons import (
     BAD_SIGNATURE,
@@ -31,7 +33,6 @@ from qcapp.sync.quarantine_reasons import (
     UNKNOWN_PHONE,
     UNSIGNED,
 )
-from qcapp.sync.validation import Arrived, Facts, read_text
 
 # A record held back for one of these counts once it comes with its phone's signature.
 UNPROVEN = tuple(

@@ -8,8 +8,8 @@ from sqlalchemy import Connection
 
 from qcapp.store.registry import devices
 from qcapp.store.timestamps import format_timestamp, parse_timestamp
+from qcapp.sync.arrived import read_text
 from qcapp.sync.protocol import DeviceNote, EventResult, PushRequest
-from qcapp.sync.validation import read_text
 
 
 def note_device(

@@ -8,7 +8,7 @@ from sqlalchemy import Connection
 from qcapp.store import log
 from qcapp.store.queries.gauge_queries import load_gauge_terms
 from qcapp.store.registry import batches, checklists, people
-from qcapp.sync.validation import Facts
+from qcapp.sync.facts import Facts
 
 
 def load_facts(

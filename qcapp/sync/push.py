@@ -18,6 +18,7 @@ from qcapp.store.projections import stove_projection
 from qcapp.store.registry import photos
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.allowance import Allowance
+from qcapp.sync.arrived import Arrived, freeze_arrived, read_text
 from qcapp.sync.authorship import (
     Introduced,
     find_author_reason,
@@ -30,6 +31,7 @@ from qcapp.sync.authorship import (
 from qcapp.sync.brought_checklists import keep_brought_checklists
 from qcapp.sync.brought_drawings import keep_brought_drawings
 from qcapp.sync.device_notes import find_clock_offset_ms, note_device
+from qcapp.sync.facts import Facts
 from qcapp.sync.load_facts import load_facts
 from qcapp.sync.photos import list_named
 from qcapp.sync.protocol import (
@@ -39,10 +41,11 @@ from qcapp.sync.protocol import (
     PushAnswer,
     PushRequest,
 )
-from qcapp.sync.quarantine import accept_proven, list_accepted_hashes
+from qcapp.sync.quarantine import list_accepted_hashes
+from qcapp.sync.quarantine_decisions import accept_proven
 from qcapp.sync.quarantine_reasons import OTHER_CONTENT_FIRST, OVER_ALLOWANCE
 from qcapp.sync.restore_marker import compare
-from qcapp.sync.validation import Arrived, Facts, build_entry, freeze_arrived, read_text
+from qcapp.sync.validation import build_entry
 
 # What the lead hands in by the page or the command has no allowance.
 IMPORTED = "import"
@@ -93,11 +96,7 @@ def receive_push(
     """Stores what is new and answers per event, in the order they came. buyer_batch: of a phone of
     the buyer's inspector.
     """
-    given = itertools.chain(request.signatures, itertools.repeat(None))
-    arrived = [
-        freeze_arrived(event, signature)
-        for event, signature in zip(request.events, given, strict=False)
-    ]
+    arrived = _freeze(request)
     fitting = [one for one in arrived if one.refusal is None]
     with store.writing() as connection:
         allowance = Allowance(connection, None if relayed_by in UNLIMITED else relayed_by, now)
@@ -121,11 +120,7 @@ def receive_push(
         at_hand = _list_at_hand(fitting, results, facts)
         note_copies(connection, fresh, now)
         accept_proven(connection, entries, results, now)
-        photos.add_names(connection, (name for entry in fresh for name in list_named(entry.raw)))
-        counted = [
-            entry.stove_key for entry in fresh if entry.stove_key and entry.state == "counted"
-        ]
-        stove_projection.refresh_stoves(connection, counted, at_hand)
+        _project(connection, fresh, at_hand)
         lineage = compare(connection, request.have)
         note_device(
             connection, relayed_by, request, results, lineage, now, is_its_own=introduced.is_its_own
@@ -137,6 +132,24 @@ def receive_push(
         head=Position(seq=head.seq, chain=head.chain),
         results=[_refuse(one) if one.refusal else next(answers) for one in arrived],
     )
+
+
+def _freeze(request: PushRequest) -> list[Arrived]:
+    """Each event with its signature; an older phone sends none."""
+    given = itertools.chain(request.signatures, itertools.repeat(None))
+    return [
+        freeze_arrived(event, signature)
+        for event, signature in zip(request.events, given, strict=False)
+    ]
+
+
+def _project(
+    connection: Connection, fresh: Sequence[log.Entry], at_hand: stove_projection.AtHand
+) -> None:
+    """The log's new rows in the tables that are made from it."""
+    photos.add_names(connection, (name for entry in fresh for name in list_named(entry.raw)))
+    counted = [entry.stove_key for entry in fresh if entry.stove_key and entry.state == "counted"]
+    stove_projection.refresh_stoves(connection, counted, at_hand)
 
 
 def _load_facts(connection: Connection, arrived: Sequence[Arrived]) -> Facts:

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from qcapp.store.engine import Store
-from qcapp.sync.quarantine import QuarantinedRecord, append_rejection, list_records
+from qcapp.sync.quarantine import QuarantinedRecord, list_records
+from qcapp.sync.quarantine_decisions import append_rejection
 
 # Fewer are decided one by one, each being looked at.
 MIN_GROUP = 10

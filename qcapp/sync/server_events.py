@@ -19,8 +19,10 @@ from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.projections import stove_projection
 from qcapp.store.timestamps import format_timestamp
+from qcapp.sync.arrived import freeze_arrived
+from qcapp.sync.facts import Facts
 from qcapp.sync.quarantine_reasons import REASONS
-from qcapp.sync.validation import Facts, build_entry, freeze_arrived
+from qcapp.sync.validation import build_entry
 
 SERVER_FACTS = Facts(frozenset(), {}, {}, is_from_server=True)
 

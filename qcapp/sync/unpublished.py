@@ -18,12 +18,8 @@ from qcapp.store.engine import Store
 from qcapp.store.registry import checklists
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.load_facts import load_facts
-from qcapp.sync.quarantine import (
-    QuarantinedRecord,
-    append_acceptance,
-    append_rejection,
-    list_records,
-)
+from qcapp.sync.quarantine import QuarantinedRecord, list_records
+from qcapp.sync.quarantine_decisions import append_acceptance, append_rejection
 from qcapp.sync.quarantine_reasons import UNPUBLISHED_CHECKLIST
 from qcapp.sync.validation import find_reason
 

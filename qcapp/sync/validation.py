@@ -4,27 +4,24 @@ Nothing is refused here. An event that must not count is kept in the log with a 
 person decides.
 """
 
-import json
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from pydantic import ValidationError
 
 from qcapp.checklist.model import Checklist
-from qcapp.errors import QcappError
 from qcapp.i18n.messages import Message
 from qcapp.inspection.disposition import allowed_dispositions
-from qcapp.inspection.event import SERVER_KINDS, Event, canonical, freeze, kept_hash, stove_key
+from qcapp.inspection.event import SERVER_KINDS, Event, stove_key
 from qcapp.inspection.holes import is_sound
 from qcapp.inspection.judge import hinders_release
 from qcapp.inspection.judged import JudgedInspections
-from qcapp.inspection.plain_json import is_deeper
-from qcapp.inspection.signature import SIGNATURE_LENGTH
 from qcapp.inspection.study import RECHECK, SECOND_LOOK
 from qcapp.store.log import Entry
 from qcapp.store.storable import is_storable
-from qcapp.sync.protocol import MAX_EVENT_BYTES
+from qcapp.sync.arrived import Arrived, Content, read_text
+from qcapp.sync.facts import Facts
 from qcapp.sync.quarantine_reasons import (
     BATCH_CLOSED,
     DISPOSITION_WITH_FAIL,
@@ -32,8 +29,6 @@ from qcapp.sync.quarantine_reasons import (
     IMPOSSIBLE_VALUE,
     RECHECK_ONLY,
     SERVER_ONLY,
-    TOO_DEEP,
-    TOO_LARGE,
     UNKNOWN_ARTISAN,
     UNKNOWN_BATCH,
     UNKNOWN_CHECK,
@@ -47,80 +42,7 @@ from qcapp.sync.quarantine_reasons import (
     describe_form_error,
 )
 
-Content = dict[str, Any]
 KINDS_WITH_STOVE = ("inspection", "correction", "void")
-
-
-@dataclass(frozen=True)
-class Facts:
-    """What the yard knows: codes of people, batches by code, checklists by hash, ids of studies,
-    gauges by the ids of the records that describe them.
-
-    inspectors: those of the people who inspect;
-    unpublished: hashes of those checklists that a phone brought along and nobody here accepted;
-    is_from_server: the server itself makes the event, no phone sent it. buyer_batch: it comes from
-    a phone of the buyer's inspector, who checks this batch again and may do nothing else. judged:
-    what was judged while records were held against these facts.
-    """
-
-    people: frozenset[str]
-    batches: Mapping[str, Mapping[str, Any]]
-    checklists: Mapping[str, Checklist]
-    is_from_server: bool = False
-    studies: frozenset[str] = frozenset()
-    gauges: Mapping[str, str] = field(default_factory=dict)
-    unpublished: frozenset[str] = frozenset()
-    inspectors: frozenset[str] = frozenset()
-    buyer_batch: str | None = None
-    judged: JudgedInspections = field(default_factory=JudgedInspections)
-
-
-@dataclass(frozen=True)
-class Arrived:
-    """Whatever came as an event. raw: the text kept for ever; hash: of all but its own hash field.
-
-    refusal: why it cannot be kept at all, else None. signature: what came beside it, where that
-    has the length of one.
-    """
-
-    content: Content
-    raw: str
-    hash: str
-    refusal: Message | None = None
-    signature: str | None = None
-
-
-def freeze_arrived(value: Any, signature: Any = None) -> Arrived:
-    content = value if isinstance(value, dict) else {"unreadable": value}
-    try:
-        whole, content_hash = freeze(content)
-    except QcappError:
-        # Numbers, text or depths that an event never has: kept as ASCII JSON, found by the form
-        # check.
-        try:
-            raw = _write_harmless(content)
-        except RecursionError:
-            return Arrived({"id": content.get("id")}, "", "", TOO_DEEP())
-        whole, content_hash = raw.encode(), kept_hash(json.loads(raw), raw)
-    is_large = len(whole) > MAX_EVENT_BYTES
-    refusal = TOO_LARGE(max_bytes=MAX_EVENT_BYTES) if is_large else None
-    given = read_text(signature, most=SIGNATURE_LENGTH)
-    return Arrived(content, whole.decode(), content_hash, refusal, given)
-
-
-def _write_harmless(content: Content) -> str:
-    """JSON text that every answer can carry on: one junk record must not end the pulls of all
-    phones.
-
-    Half characters, endless numbers and great depths are kept as a string inside.
-    """
-    text = json.dumps(content, sort_keys=True)
-    try:
-        json.dumps(content, ensure_ascii=False, allow_nan=False).encode()
-        is_fine = not is_deeper(content)
-    except ValueError:
-        is_fine = False
-    return text if is_fine else canonical({"unreadable": text}).decode()
 
 
 def build_entry(
@@ -292,13 +214,6 @@ def _find_disposition_reason(
 def _find_stove_key(content: Content) -> str | None:
     stage, stove = content.get("stage"), content.get("stove")
     return stove_key(stage, stove) if is_storable(stage) and is_storable(stove) else None
-
-
-def read_text(value: Any, *, most: int = 64) -> str | None:
-    """The value when it is text that can be shown and indexed, else None."""
-    return (
-        value if isinstance(value, str) and 0 < len(value) <= most and value.isprintable() else None
-    )
 
 
 def _whole(value: Any) -> int:

@@ -9,7 +9,8 @@ from qcapp.access.devices import make_join_code
 from qcapp.errors import BadInput
 from qcapp.inspection.event import seal_event
 from qcapp.store.registry import devices
-from qcapp.sync.quarantine import accept, list_records
+from qcapp.sync.quarantine import list_records
+from qcapp.sync.quarantine_decisions import accept
 from tests.builders import NOW, Phone, build_push, open_yard
 from tests.signing_phones import get_public_key, sign, sign_all
 from tests.store.test_projections import dump

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from qcapp.checklist.load import find_errors, load_checklist
-from qcapp.checklist.read_kind import mean_uncertainty
+from qcapp.checklist.read_readings import mean_uncertainty
 
 SHIPPED = Path(__file__).resolve().parent.parent.parent / "checklists"
 NEW = ("guard_factor", "repeatability", "twice_lower", "twice_upper")

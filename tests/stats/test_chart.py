@@ -7,18 +7,9 @@ from hypothesis import strategies as st
 from scipy.stats import binom, poisson
 
 from qcapp.errors import BadInput
-from qcapp.stats.chart import (
-    D2,
-    D4,
-    c_chart,
-    ewma_chart,
-    individuals_chart,
-    laney_p_chart,
-    laney_u_chart,
-    moving_range_chart,
-    p_chart,
-    u_chart,
-)
+from qcapp.stats.attribute_charts import c_chart, laney_p_chart, laney_u_chart, p_chart, u_chart
+from qcapp.stats.chart import D2
+from qcapp.stats.variables_charts import D4, ewma_chart, individuals_chart, moving_range_chart
 from tests.stats.oracles import load_csv, load_json
 
 PUBLISHED = load_json("control_charts")

@@ -63,7 +63,7 @@ def test_a_report_reckons_without_the_slow_library():
     """scipy.stats takes most of a second to load, on a page that somebody waits for."""
     code = (
         "import sys\n"
-        "from qcapp.stats.chart import p_chart\n"
+        "from qcapp.stats.attribute_charts import p_chart\n"
         "from qcapp.stats.compare import fisher_exact\n"
         "from qcapp.reports.teach_evidence import compare_steps\n"
         "from qcapp.stats.operating import bad_stoves_bound, operating_curve\n"

@@ -11,7 +11,8 @@ from qcapp.store import log
 from qcapp.store.projections import stove_projection
 from qcapp.store.registry.people import save_people
 from qcapp.store.upkeep.audit import audit_store
-from qcapp.sync.quarantine import accept, get_record, list_records, reject
+from qcapp.sync.quarantine import get_record, list_records
+from qcapp.sync.quarantine_decisions import accept, reject
 from tests.builders import NOW, Phone, open_yard
 from tests.store.test_projections import dump, stove_row
 from tests.sync.test_pull import OTHER, pull

@@ -15,7 +15,8 @@ from qcapp.access.summary_links import make_summary_link
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.store.registry.batches import get_batch
-from qcapp.sync.quarantine import accept, list_records, reject
+from qcapp.sync.quarantine import list_records
+from qcapp.sync.quarantine_decisions import accept, reject
 from qcapp.usecases.issue_summary import issue_summary
 from qcapp.usecases.manage_accounts import invite
 from tests.builders import build_small_checklist, open_small_store

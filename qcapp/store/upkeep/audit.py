@@ -33,7 +33,7 @@ UNMADE = (ValueError, LookupError, TypeError, AttributeError, QcappError, DBAPIE
 STATES = get_args(State)
 NUMBERS = ("seq", "dev_seq", "clock_offset_ms")
 # What stands in the log where the content of a record held back does not say it, or says what
-# cannot be kept (sync/validation.py).
+# cannot be kept (sync/arrived.py).
 WITHOUT = {"kind": "unreadable", "device_id": "unknown", "dev_seq": 0, "batch": None}
 
 
@@ -159,7 +159,7 @@ def _find_unfit_content(record: LogRecord) -> Iterator[str]:
     is_counted = record.state == "counted"
     if is_counted and content.get("hash") != record.hash:
         yield "it counts, but its content is not what the phone sealed"
-    # What could only be kept as a text (sync/validation.py) names its stove inside of it.
+    # What could only be kept as a text (sync/arrived.py) names its stove inside of it.
     is_text = set(content) == {"unreadable"}
     fitting = (_find_key(content),) if is_counted else (None, _find_key(content))
     if not is_text and record.stove_key not in fitting:

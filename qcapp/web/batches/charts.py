@@ -10,7 +10,7 @@ from qcapp.reports.batch_series import BatchPoint, chart_batches
 from qcapp.reports.control import ControlRow, make_count_row
 from qcapp.reports.earlier import EarlierBatches
 from qcapp.reports.plan import AgreedPlan
-from qcapp.stats.chart import c_chart
+from qcapp.stats.attribute_charts import c_chart
 
 
 def draw_by_stove(report: BatchReport) -> Chart:

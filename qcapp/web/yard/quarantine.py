@@ -16,13 +16,12 @@ from qcapp.sync.photos import list_photo_names
 from qcapp.sync.push import IMPORTED
 from qcapp.sync.quarantine import (
     QuarantinedRecord,
-    accept,
     find_counting_content,
     get_record,
     list_records,
     list_strangers,
-    reject,
 )
+from qcapp.sync.quarantine_decisions import accept, reject
 from qcapp.sync.quarantine_groups import list_groups, reject_group
 from qcapp.sync.unpublished import (
     accept_checklist,
