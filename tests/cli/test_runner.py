@@ -108,12 +108,10 @@ def test_phones_are_let_in_and_a_backup_is_put_back_while_it_runs(tmp_path):
         assert "The backup is on the stick" in lead.ask("laptop/backup", typed=str(tmp_path))
         (backup,) = (tmp_path / "qcapp-backups").glob("*.db")
         assert "Restore this backup?" in lead.ask("laptop/restore", typed=str(backup))
-        began = time.monotonic()
         with restarting(runner):
             lead.ask("laptop/restore/sure", file=str(backup))
         page = lead.ask("laptop")
         assert "The backup is in place" in page and "Phones reach it" in page
-        assert time.monotonic() - began < 10
     assert list(tmp_path.glob("yard.replaced-*.db"))
     assert list_actions(tmp_path)[-1] == "backup_restored"
 

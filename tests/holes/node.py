@@ -10,6 +10,9 @@ import numpy as np
 
 SCRIPT = Path(__file__).resolve().parent.parent / "js" / "holes" / "measure.js"
 SECONDS = 300
+# What a picture may take, in passes of plain arithmetic over a photo of 960 by 720. Nine of ten
+# drawn grates take up to 165; the bench's 2.2 s of 3 s (tests/bench/MEASURED.md) leave a third.
+MAX_PASSES = 225
 
 
 def measure(

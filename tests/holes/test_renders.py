@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 import yaml
 
-from tests.holes.node import measure
+from tests.holes.node import MAX_PASSES, measure
 from tests.holes.render import make_scene
 
 pytestmark = pytest.mark.slow
@@ -77,9 +77,8 @@ def test_drawn_grates_are_measured_right(results):
 
 
 def check_that_a_slow_phone_waits_three_seconds_at_most(results):
-    """Processor time here; a cheap phone has about a sixth of the speed."""
-    took = [answer["took"] for _, answer in results]
-    assert np.quantile(took, 0.9) < 500
+    """By a ratio: machines differ, and the same one from hour to hour."""
+    assert np.quantile([answer["passes"] for _, answer in results], 0.9) < MAX_PASSES
     assert max(answer["memory"] for _, answer in results) < 250e6
 
 

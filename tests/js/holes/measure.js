@@ -129,10 +129,37 @@ function findMarks(picture) {
 }
 
 /** Milliseconds of processor time: what else runs on the machine does not count. */
-function cpuSince(began) {
+function cpuOf(work) {
+  const began = process.cpuUsage();
+  const found = work();
   const { user, system } = process.cpuUsage(began);
-  return (user + system) / 1000;
+  return { found, ms: (user + system) / 1000 };
 }
+
+const PLAIN = new Uint8Array(960 * 720);
+const SUMS = new Float32Array(PLAIN.length);
+
+/** Plain arithmetic over a photo of 960 by 720: each pixel with its eight neighbours. What a picture
+ * takes is told in passes of it, as this machine runs them at the moment.
+ */
+function passOnce() {
+  for (let at = 961; at < PLAIN.length - 961; at += 1) {
+    let sum = 0;
+    for (let row = -960; row <= 960; row += 960) {
+      sum += PLAIN[at + row - 1] + PLAIN[at + row] + PLAIN[at + row + 1];
+    }
+    SUMS[at] = sum;
+  }
+}
+
+/** The middle of five. */
+function timePass() {
+  const times = Array.from({ length: 5 }, () => cpuOf(passOnce).ms);
+  return times.sort((a, b) => a - b)[2];
+}
+
+// Compiled before it is timed.
+for (let round = 0; round < 20; round += 1) passOnce();
 
 const WANTED = {
   frame: findMarks,
@@ -145,8 +172,8 @@ const WANTED = {
 for await (const line of createInterface({ input: process.stdin })) {
   const task = JSON.parse(line);
   const picture = { pixels: new Uint8Array(readFileSync(task.file)), width: task.width, height: task.height };
-  const began = process.cpuUsage();
-  const found = WANTED[task.wanted](picture, task);
-  const spent = { took: cpuSince(began), memory: process.memoryUsage().rss };
+  const pass = timePass();
+  const { found, ms } = cpuOf(() => WANTED[task.wanted](picture, task));
+  const spent = { passes: ms / pass, memory: process.memoryUsage().rss };
   process.stdout.write(`${JSON.stringify({ ...found, ...spent })}\n`);
 }
