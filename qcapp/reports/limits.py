@@ -14,7 +14,8 @@ from qcapp.i18n.units import name_unit
 from qcapp.inspection.pieces import LOAD_STAGE
 from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.agreement import ReadingAgreement
-from qcapp.reports.control import ControlRow, build_order_chart
+from qcapp.reports.control_row import ControlRow
+from qcapp.reports.reading_charts import build_order_chart
 from qcapp.reports.series import Template
 from qcapp.stats.capability import (
     Capability,

@@ -12,7 +12,7 @@ from qcapp.i18n.localized_text import Day, text_of
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size
 from qcapp.i18n.units import name_unit
-from qcapp.reports.control import ControlRow, name_point
+from qcapp.reports.control_row import ControlRow, name_point
 from qcapp.reports.drift import LARGER, DriftRow, PassRow, ReadingRow, find_began
 
 

@@ -4,8 +4,9 @@ import pytest
 
 from qcapp.checklist.history import ChecklistHistory
 from qcapp.inspection.tallies import CheckObservation
-from qcapp.reports.control import list_pass_charts, list_reading_charts
 from qcapp.reports.drift import judge_passes, judge_series
+from qcapp.reports.pass_charts import list_pass_charts
+from qcapp.reports.reading_charts import list_reading_charts
 from qcapp.reports.series import Replacement, Template, build_passes, build_series
 from tests.builders import build_small_checklist
 

@@ -10,9 +10,10 @@ from qcapp.errors import BadInput
 from qcapp.i18n.catalogue import load_locale
 from qcapp.inspection.tallies import StepInspection, StepTally
 from qcapp.reports.apprentice import build_artisan_report
-from qcapp.reports.control import RULES, count_rules, list_pass_charts, list_reading_charts
 from qcapp.reports.drift import judge_passes, judge_series
+from qcapp.reports.pass_charts import list_pass_charts
 from qcapp.reports.plan import PlanRequest, choose_regime
+from qcapp.reports.reading_charts import RULES, count_rules, list_reading_charts
 from qcapp.reports.series import build_passes
 from qcapp.reports.studies import build_study_report
 from qcapp.stats.switching import SamplingRegime
