@@ -21,8 +21,9 @@ from qcapp.store.queries.inspector_queries import (
     list_inspector_steps,
     list_inspector_stoves,
 )
-from qcapp.usecases.load_trainer import TrainerFigures, find_steps
+from qcapp.usecases.load_trainer import find_steps
 from qcapp.usecases.second_look import load_look_errors
+from qcapp.usecases.trainer_figures import TrainerFigures
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,8 @@ from qcapp.reports.faults import StepFaults
 from qcapp.reports.lessons import LessonRow
 from qcapp.store.engine import Store
 from qcapp.store.queries import artisan_queries
-from qcapp.usecases.load_trainer import TrainerFigures, find_steps
+from qcapp.usecases.load_trainer import find_steps
+from qcapp.usecases.trainer_figures import TrainerFigures
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from qcapp.reports.lessons import LessonRow
 from qcapp.reports.pieces import Yield
 from qcapp.reports.teach import TeachRow
 from qcapp.stats.interval import Estimate
-from qcapp.usecases.load_trainer import TrainerFigures
+from qcapp.usecases.trainer_figures import TrainerFigures
 
 
 def _teach(figures: TrainerFigures) -> Table:
