@@ -7,7 +7,7 @@ from functools import lru_cache
 from typing import Any
 
 from qcapp.checklist.history import StepRef
-from qcapp.inspection.tallies import StepTally
+from qcapp.inspection.report_counts import StepTally
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
 

@@ -7,7 +7,7 @@ from qcapp.checklist.history import StepRef
 from qcapp.checklist.items import Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.tallies import InspectorLooks, InspectorSteps, InspectorStoves
+from qcapp.inspection.inspector_counts import InspectorLooks, InspectorSteps, InspectorStoves
 from qcapp.reports.groups import GroupRate, People, build_rate
 from qcapp.stats.association import find_association
 from qcapp.stats.compare import benjamini_hochberg

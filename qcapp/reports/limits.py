@@ -10,7 +10,7 @@ from qcapp.checklist.check_kinds import Check
 from qcapp.checklist.history import ChecklistHistory, CheckRef, Criteria
 from qcapp.i18n.phrase import phrase
 from qcapp.i18n.units import name_unit
-from qcapp.inspection.tallies import CheckObservation
+from qcapp.inspection.observations import CheckObservation
 from qcapp.reports.control_row import ControlRow
 from qcapp.reports.reading_charts import build_order_chart
 from qcapp.reports.series import Template

@@ -9,8 +9,8 @@ from qcapp.checklist.check_kinds import Check
 from qcapp.checklist.history import ChecklistHistory, CheckRef, Criteria, StepRef
 from qcapp.checklist.items import Step
 from qcapp.i18n.phrase import phrase
+from qcapp.inspection.observations import CheckObservation
 from qcapp.inspection.pieces import LOAD_STAGE
-from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.groups import People
 
 

@@ -4,8 +4,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from qcapp.checklist.base_check import NumberCheck
+from qcapp.inspection.observations import CheckObservation
 from qcapp.inspection.pieces import LOAD_STAGE
-from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.agreement import ReadingAgreement
 from qcapp.reports.series import Template
 from qcapp.reports.verdict_risk import Range

@@ -6,7 +6,7 @@ from typing import Any
 from qcapp.checklist.history import StepRef
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.tallies import StepInspection
+from qcapp.inspection.observations import StepInspection
 from qcapp.reports.apprentice import ArtisanStep
 from qcapp.reports.artisans import ArtisanRow, StepTable
 from qcapp.reports.faults import StepFaults

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 
 from qcapp.checklist.history import ChecklistHistory
-from qcapp.inspection.tallies import Filters
+from qcapp.inspection.filters import Filters
 from qcapp.reports.pieces import (
     PieceFacts,
     PieceReport,

@@ -6,7 +6,8 @@ from functools import partial
 from typing import Any
 
 from qcapp.checklist.history import ChecklistHistory, StepRef
-from qcapp.inspection.tallies import Filters, SideCount
+from qcapp.inspection.filters import Filters
+from qcapp.inspection.report_counts import SideCount
 from qcapp.reports.groups import ApprenticeRule
 from qcapp.reports.lessons import Lesson, find_windows
 from qcapp.settings import Settings

@@ -11,7 +11,9 @@ from qcapp.checklist.history import ChecklistHistory, CheckRef, StepRef, list_wo
 from qcapp.checklist.items import Step
 from qcapp.checklist.model import Checklist
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.tallies import FaultCount, Filters, SideCount, StepInspection, StepTally
+from qcapp.inspection.filters import Filters
+from qcapp.inspection.observations import StepInspection
+from qcapp.inspection.report_counts import FaultCount, SideCount, StepTally
 from qcapp.reports.apprentice import ArtisanReport, build_artisan_report
 from qcapp.reports.artisans import StepTable, build_step_tables
 from qcapp.reports.escapes import StageEscapes

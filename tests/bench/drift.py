@@ -11,7 +11,7 @@ import numpy as np
 
 from qcapp.checklist.history import ChecklistHistory
 from qcapp.checklist.model import Checklist
-from qcapp.inspection.tallies import CheckObservation
+from qcapp.inspection.observations import CheckObservation
 from qcapp.reports.drift import SLACK, STOVES_PER_FALSE_SIGNAL, build_drift_report
 from qcapp.reports.series import Template, build_passes, build_series
 from qcapp.stats.run_rules import nelson_signals

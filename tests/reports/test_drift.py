@@ -3,7 +3,7 @@
 import pytest
 
 from qcapp.checklist.history import ChecklistHistory
-from qcapp.inspection.tallies import CheckObservation
+from qcapp.inspection.observations import CheckObservation
 from qcapp.reports.drift import judge_passes, judge_series
 from qcapp.reports.pass_charts import list_pass_charts
 from qcapp.reports.reading_charts import list_reading_charts

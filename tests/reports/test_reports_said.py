@@ -8,7 +8,8 @@ from qcapp.charts.control import draw_control
 from qcapp.checklist.history import StepRef
 from qcapp.errors import BadInput
 from qcapp.i18n.catalogue import load_locale
-from qcapp.inspection.tallies import StepInspection, StepTally
+from qcapp.inspection.observations import StepInspection
+from qcapp.inspection.report_counts import StepTally
 from qcapp.reports.apprentice import build_artisan_report
 from qcapp.reports.drift import judge_passes, judge_series
 from qcapp.reports.pass_charts import list_pass_charts

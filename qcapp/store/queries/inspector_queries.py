@@ -5,7 +5,8 @@ from collections.abc import Collection
 from sqlalchemy import ColumnElement, Connection, Integer, Subquery, case, func, select, tuple_
 
 from qcapp.checklist.history import StepRef
-from qcapp.inspection.tallies import Filters, InspectorLooks, InspectorSteps, InspectorStoves
+from qcapp.inspection.filters import Filters
+from qcapp.inspection.inspector_counts import InspectorLooks, InspectorSteps, InspectorStoves
 from qcapp.store.queries.filtered_results import (
     IS_COUNTED,
     filter_stoves,

@@ -5,7 +5,8 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, select
 
-from qcapp.inspection.tallies import COUNTED_VERDICTS, CheckObservation
+from qcapp.inspection.observations import CheckObservation
+from qcapp.inspection.tallies import COUNTED_VERDICTS
 from qcapp.store.tables import CHECK_KEY, INSPECTION, LOG, RESULT, STOVE, STOVE_NAME
 
 
