@@ -11,7 +11,9 @@ from qcapp.checklist.items import Step
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.groups import GroupRate, build_rate
-from qcapp.reports.series import Group, Passes, PassPoint, Point, Series
+from qcapp.reports.passes import Passes, PassPoint
+from qcapp.reports.row_groups import Group
+from qcapp.reports.series import Point, Series
 from qcapp.stats.change import Detection, estimate_change
 from qcapp.stats.cusum import BernoulliCusum, BernoulliPlan, bernoulli_cusum, design_bernoulli_cusum
 from qcapp.stats.interval import Estimate

@@ -13,7 +13,7 @@ from qcapp.i18n.units import name_unit
 from qcapp.inspection.observations import CheckObservation
 from qcapp.reports.control_row import ControlRow
 from qcapp.reports.reading_charts import build_order_chart
-from qcapp.reports.series import Template
+from qcapp.reports.row_groups import Template
 from qcapp.reports.variance_division import Division, divide_variance
 from qcapp.reports.verdict_risk import Range, RuleRisk, say_why_no_risk, weigh_rules
 from qcapp.stats.capability import (

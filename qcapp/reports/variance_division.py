@@ -7,7 +7,7 @@ from qcapp.checklist.base_check import NumberCheck
 from qcapp.inspection.observations import CheckObservation
 from qcapp.inspection.pieces import LOAD_STAGE
 from qcapp.reports.agreement import ReadingAgreement
-from qcapp.reports.series import Template
+from qcapp.reports.row_groups import Template
 from qcapp.reports.verdict_risk import Range
 from qcapp.stats.capability import Capability
 from qcapp.stats.uncertainty import COVERAGE
