@@ -133,6 +133,11 @@ def split_tallies(
     return new, old, unknown
 
 
+def name_person(people: People, code: str) -> str:
+    """The name; the code of who is not known here."""
+    return str(people.get(code, {}).get("name", code))
+
+
 def count_people(tallies: Iterable[StepTally]) -> int:
     """People with stoves enough to be one of a group."""
     stoves: dict[str | None, int] = {}
