@@ -129,6 +129,7 @@ ROOMS = (
         "checklists.draft_drawing:router",
         "checklists.draft_changes:router",
         "checklists.draft_check:router",
+        "checklists.new_check:router",
         "checklists.text:router",
         "checklists.offered:router",
     ),
