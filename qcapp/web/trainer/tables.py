@@ -7,7 +7,7 @@ from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.groups import GroupRate
 from qcapp.reports.lessons import LessonRow
-from qcapp.reports.pieces import Yield
+from qcapp.reports.piece_yields import Yield
 from qcapp.reports.teach import TeachRow
 from qcapp.stats.interval import Estimate
 from qcapp.usecases.trainer_figures import TrainerFigures
