@@ -8,7 +8,7 @@ from qcapp.reports.control_row import (
     name_point,
     say_what_stands_out,
 )
-from qcapp.reports.drift import PassRow
+from qcapp.reports.pass_drift import PassRow
 from qcapp.stats.attribute_charts import laney_p_chart, p_chart
 from qcapp.stats.chart import Chart
 from qcapp.stats.cusum import BernoulliPlan

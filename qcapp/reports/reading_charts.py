@@ -8,7 +8,8 @@ from qcapp.i18n.localized_text import join
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.units import name_unit
 from qcapp.reports.control_row import ControlRow, flag_out, name_point, say_what_stands_out
-from qcapp.reports.drift import ReadingRow, find_began
+from qcapp.reports.drift import find_began
+from qcapp.reports.reading_drift import ReadingRow
 from qcapp.stats.chart import Chart
 from qcapp.stats.run_rules import nelson_signals
 from qcapp.stats.variables_charts import D4, ewma_chart, individuals_chart, moving_range_chart

@@ -12,8 +12,9 @@ import numpy as np
 from qcapp.checklist.history import ChecklistHistory
 from qcapp.checklist.model import Checklist
 from qcapp.inspection.observations import CheckObservation
-from qcapp.reports.drift import SLACK, STOVES_PER_FALSE_SIGNAL, build_drift_report
+from qcapp.reports.drift import STOVES_PER_FALSE_SIGNAL, build_drift_report
 from qcapp.reports.passes import build_passes
+from qcapp.reports.reading_drift import SLACK
 from qcapp.reports.row_groups import Template
 from qcapp.reports.series import build_series
 from qcapp.stats.run_rules import nelson_signals
