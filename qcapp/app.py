@@ -88,6 +88,8 @@ ROOMS = (
         ["/yard"],
         "yard.phones:router",
         "yard.quarantine:router",
+        "yard.brought_checklist:router",
+        "yard.quarantined_record:router",
         "yard.people:router",
         "yard.setup:router",
         "yard.batches:router",
