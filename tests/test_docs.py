@@ -15,7 +15,7 @@ from qcapp.checklist.history import ChecklistHistory, StepRef
 from qcapp.cli.main import COMMANDS
 from qcapp.i18n.catalogue import load_locale
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.tallies import StepTally
+from qcapp.inspection.report_counts import StepTally
 from qcapp.reports.costs import FaultCost, build_cost_report
 from qcapp.reports.teach import STRENGTHS
 from qcapp.reports.teach_evidence import compare_steps

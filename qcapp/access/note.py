@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 
-from qcapp.access.signing import SigningKey
+from qcapp.access.signing_key import SigningKey
 
 ED25519 = b"\x01"
 DASH = "\N{EM DASH} "

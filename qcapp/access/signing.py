@@ -22,25 +22,21 @@ compact form with detached content (appendix F), unencoded (RFC 7797): the RFC 8
 import base64
 import binascii
 import hashlib
-import os
-import secrets
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import rfc8785
 from cryptography.exceptions import InvalidSignature
-from cryptography.hazmat.primitives import serialization
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 
-from qcapp.errors import BadInput, StartError
+from qcapp.access.signing_key import SigningKey
+from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 
 ALGORITHM = "Ed25519"
 PROOF_FORMAT = "batch-summary-proof/1"
 JWS_HEADER = b'{"alg":"EdDSA","b64":false,"crit":["b64"]}'
-OPEN_TO_OTHERS = 0o077
 
 
 @dataclass(frozen=True)
@@ -52,78 +48,6 @@ class Finding:
 
     def __str__(self) -> str:
         return f"{self.field}: {self.what}"
-
-
-class SigningKey:
-    """The yard's private key; gives nothing away but its public half and signatures."""
-
-    def __init__(self, private: Ed25519PrivateKey) -> None:
-        self._private = private
-        self.public_hex = private.public_key().public_bytes_raw().hex()
-
-    def sign(self, message: bytes) -> bytes:
-        return self._private.sign(message)
-
-
-def load_or_make_key(path: Path) -> SigningKey:
-    """The key in the file (PEM, PKCS #8), made when there is none; only its owner may read it.
-
-    Raises StartError when others may read it, or it holds no Ed25519 key: going on with another
-    key would make the buyers' copy of the yard's public key worthless without a word.
-    """
-    if not path.exists():
-        _make_key(path)
-    try:
-        if os.name == "posix" and path.stat().st_mode & OPEN_TO_OTHERS:
-            raise StartError(
-                "other users of this machine can read the yard's key",
-                str(path),
-                f"chmod 600 {path}; if others had access, make a new key",
-            )
-        private = serialization.load_pem_private_key(path.read_bytes(), password=None)
-    except OSError as error:
-        raise StartError(
-            f"the yard's key cannot be read: {error.strerror}",
-            str(path),
-            "make the file readable for the server",
-        ) from error
-    except (ValueError, TypeError) as error:
-        raise StartError(
-            "this is not a private key without a password",
-            str(path),
-            "restore the yard's key from its backup",
-        ) from error
-    if not isinstance(private, Ed25519PrivateKey):
-        raise StartError(
-            "this is a private key of another kind",
-            str(path),
-            "the yard's key must be an Ed25519 key; restore it from its backup",
-        )
-    return SigningKey(private)
-
-
-def _make_key(path: Path) -> None:
-    """Writes a fresh key beside its place and links it there: never half a file or over another."""
-    pem = Ed25519PrivateKey.generate().private_bytes(
-        serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
-    )
-    draft = path.with_name(f".{path.name}.{secrets.token_hex(8)}")
-    try:
-        with os.fdopen(os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "wb") as stream:
-            stream.write(pem)
-            stream.flush()
-            os.fsync(stream.fileno())
-        os.link(draft, path)
-    except FileExistsError:
-        return  # Another process was first; its key is the one.
-    except OSError as error:
-        raise StartError(
-            f"the yard's key cannot be made: {error.strerror}",
-            str(path),
-            "name a writable place in QCAPP_KEY_FILE",
-        ) from error
-    finally:
-        draft.unlink(missing_ok=True)
 
 
 def sign_document(key: SigningKey, document: Mapping[str, Any]) -> dict[str, Any]:

@@ -18,7 +18,7 @@ from qcapp.charts.legend import Key
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import SEMICOLON, Figure, join
 from qcapp.i18n.phrase import Phrase, phrase
-from qcapp.reports.control import ControlRow
+from qcapp.reports.control_row import ControlRow
 
 LEFT, TOP, BOTTOM = 46, 34, 172
 MAX_UNIT = 4

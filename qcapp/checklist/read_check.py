@@ -9,12 +9,39 @@ from qcapp.checklist.read_items import read_faults
 from qcapp.checklist.read_kind import READERS, read_kind
 from qcapp.checklist.source import Node, Problems
 from qcapp.checklist.surroundings import Surroundings
-from qcapp.i18n.phrase import phrase
+from qcapp.i18n.phrase import Phrase, phrase
 
 
 def read_check(node: Node, around: Surroundings, problems: Problems) -> dict[str, Any]:
     """The compiled keys of one check; what is wrong goes to problems. around: what it refers to."""
     fields = Fields(node, problems)
+    check = _read_common(fields, around)
+    kinds = [name for name in READERS if fields.find(name, required=False)]
+    kind = kinds[0] if len(kinds) == 1 else None
+    # A wrong side is found only when the check's one kind is known.
+    check["faults"] = read_faults(fields, is_number=kind is None or kind in NUMBER_KINDS)
+    fields.finish()
+    if kind is None:
+        problems.add(
+            node, _say_kinds(kinds), phrase("give one of %(readers)s", readers=tuple(READERS))
+        )
+        return check
+    fault_ids = {fault["id"] for fault in check["faults"] if fault["id"]}
+    return {
+        **check,
+        "kind": kind,
+        **read_kind(kind, fields.children[kind], fault_ids, around, problems),
+    }
+
+
+def _say_kinds(kinds: list[str]) -> Phrase:
+    if not kinds:
+        return phrase("has no kind")
+    return phrase("has %(n)s kinds: %(kinds)s", n=len(kinds), kinds=kinds)
+
+
+def _read_common(fields: Fields, around: Surroundings) -> dict[str, Any]:
+    """The keys of every kind but its faults."""
     check: dict[str, Any] = {
         "id": fields.id(),
         "part": fields.one_of("part", around.parts),
@@ -33,25 +60,7 @@ def read_check(node: Node, around: Surroundings, problems: Problems) -> dict[str
     check["lasts_seconds"] = _read_lasts(fields)
     check["tool"] = fields.one_of("tool", around.tools, required=False)
     check["after"] = _read_after(fields, around)
-    kinds = [name for name in READERS if fields.find(name, required=False)]
-    kind = kinds[0] if len(kinds) == 1 else None
-    # A wrong side is found only when the check's one kind is known.
-    check["faults"] = read_faults(fields, is_number=kind is None or kind in NUMBER_KINDS)
-    fields.finish()
-    if kind is None:
-        what = (
-            phrase("has %(n)s kinds: %(kinds)s", n=len(kinds), kinds=kinds)
-            if kinds
-            else phrase("has no kind")
-        )
-        problems.add(node, what, phrase("give one of %(readers)s", readers=tuple(READERS)))
-        return check
-    fault_ids = {fault["id"] for fault in check["faults"] if fault["id"]}
-    return {
-        **check,
-        "kind": kind,
-        **read_kind(kind, fields.children[kind], fault_ids, around, problems),
-    }
+    return check
 
 
 def _read_caught_by(fields: Fields, around: Surroundings) -> dict[str, list[str]] | None:

@@ -60,6 +60,9 @@ class Node:
     value: Value
 
 
+TOP = Node(1, "", None)
+
+
 class Problems:
     """Collects what is wrong, so that one run tells all of it."""
 
@@ -81,19 +84,14 @@ class Problems:
 
 def read_source(path: Path, problems: Problems) -> Node | None:
     """The file's root node, or None when it is no YAML mapping; problems get the reason."""
-    top = Node(1, "", None)
     try:
         if path.stat().st_size > LONGEST_FILE:
-            problems.add(
-                top,
-                phrase("larger than %(longest_file)s bytes", longest_file=LONGEST_FILE),
-                phrase("split it by stage"),
-            )
+            _refuse_long(problems)
             return None
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
         problems.add(
-            top, phrase("cannot be read: %(error)s", error=error), phrase("give a UTF-8 text file")
+            TOP, phrase("cannot be read: %(error)s", error=error), phrase("give a UTF-8 text file")
         )
         return None
     return parse_source(text, problems)
@@ -101,44 +99,50 @@ def read_source(path: Path, problems: Problems) -> Node | None:
 
 def parse_source(text: str, problems: Problems) -> Node | None:
     """The same for a text that is in hand already, such as one typed into a page."""
-    top = Node(1, "", None)
+    if len(text) > LONGEST_FILE:
+        _refuse_long(problems)
+        return None
     try:
-        if len(text) > LONGEST_FILE:
-            problems.add(
-                top,
-                phrase("larger than %(longest_file)s bytes", longest_file=LONGEST_FILE),
-                phrase("split it by stage"),
-            )
-            return None
         if _refuse_references(text, problems):
             return None
         root = yaml.compose(text, Loader=LOADER)
-    except yaml.MarkedYAMLError as error:
-        if "nesting depth" in (error.problem or ""):
-            # The C parser reads ahead, and stops by itself far beyond our own limit.
-            problems.add(top, *TOO_DEEP)
-            return None
-        mark = error.problem_mark or error.context_mark
-        line = mark.line + 1 if mark else 1
-        problems.add(
-            Node(line, "", None),
-            phrase("not YAML: %(problem)s", problem=error.problem),
-            phrase("correct this line or the one before it"),
-        )
-        return None
     except (yaml.YAMLError, RecursionError) as error:
-        problems.add(
-            top,
-            phrase("not YAML: %(error)s", error=str(error).splitlines()[0]),
-            phrase("save it as plain UTF-8 text"),
-        )
+        _refuse_broken(error, problems)
         return None
     if not isinstance(root, yaml.MappingNode):
         problems.add(
-            top, phrase("not a list of keys with values"), phrase("start with id: and revision:")
+            TOP, phrase("not a list of keys with values"), phrase("start with id: and revision:")
         )
         return None
     return _build_node(root, "", problems)
+
+
+def _refuse_long(problems: Problems) -> None:
+    problems.add(
+        TOP,
+        phrase("larger than %(longest_file)s bytes", longest_file=LONGEST_FILE),
+        phrase("split it by stage"),
+    )
+
+
+def _refuse_broken(error: yaml.YAMLError | RecursionError, problems: Problems) -> None:
+    """At the line where the parser stopped, where it says which."""
+    if not isinstance(error, yaml.MarkedYAMLError):
+        problems.add(
+            TOP,
+            phrase("not YAML: %(error)s", error=str(error).splitlines()[0]),
+            phrase("save it as plain UTF-8 text"),
+        )
+    elif "nesting depth" in (error.problem or ""):
+        # The C parser reads ahead, and stops by itself far beyond our own limit.
+        problems.add(TOP, *TOO_DEEP)
+    else:
+        mark = error.problem_mark or error.context_mark
+        problems.add(
+            Node(mark.line + 1 if mark else 1, "", None),
+            phrase("not YAML: %(problem)s", problem=error.problem),
+            phrase("correct this line or the one before it"),
+        )
 
 
 def _refuse_references(text: str, problems: Problems) -> bool:

@@ -67,82 +67,90 @@ def read_svg_ids(source: str, name: Phrase) -> set[str]:
 
     Raises BadInput, which names the element or attribute, its line and what to do.
     """
-    seen = Elements()
-    parser = expat.ParserCreate("utf-8", SEPARATOR)
-    parser.buffer_text = True
-
-    def refuse(what: Phrase, todo: Phrase) -> BadInput:
-        line = str(parser.CurrentLineNumber)
-        return BadInput(
-            phrase("%(name)s contains %(what)s (line %(line)s)", name=name, what=what, line=line),
-            name,
-            todo,
-        )
-
-    def open_element(tag: str, attributes: dict[str, str]) -> None:
-        _enter(seen, tag, attributes, refuse, name)
-
-    def close_element(_tag: str) -> None:
-        seen.close()
-
-    def refuse_doctype(*_about: Any) -> None:
-        raise refuse(phrase("a document type"), phrase("remove it, with the entities it declares"))
-
-    def refuse_instruction(target: str, _data: str) -> None:
-        raise refuse(phrase("the instruction <?%(target)s?>", target=target), REMOVE)
-
-    def refuse_odd_comment(text: str) -> None:
-        # A page that reads it as HTML ends it at once and takes the rest for elements.
-        if text.startswith((">", "->")):
-            raise refuse(phrase("a comment that begins with >"), REMOVE)
-
-    def refuse_cdata() -> None:
-        # Not every place of a page knows these: what is in one would be elements there.
-        raise refuse(phrase("a CDATA section"), phrase("write the text without it"))
-
-    parser.StartElementHandler = open_element
-    parser.CommentHandler = refuse_odd_comment
-    parser.StartCdataSectionHandler = refuse_cdata
-    parser.EndElementHandler = close_element
-    parser.StartDoctypeDeclHandler = refuse_doctype
-    parser.ProcessingInstructionHandler = refuse_instruction
+    reader = _Reader(name)
     try:
-        parser.Parse(source, True)
+        reader.parser.Parse(source, True)
     except (expat.ExpatError, ValueError) as error:
         raise BadInput(
             phrase("%(name)s is not well-formed SVG: %(error)s", name=name, error=error),
             name,
             phrase("export it again as plain SVG"),
         ) from error
-    refuse_growth(seen, name)
-    return set(seen.sizes)
+    refuse_growth(reader.seen, name)
+    return set(reader.seen.sizes)
 
 
-def _enter(
-    seen: Elements, tag: str, attributes: Mapping[str, str], refuse: Refuse, name: Phrase
-) -> None:
-    namespace, _, local = tag.rpartition(SEPARATOR)
-    if not seen.open and (local != "svg" or namespace not in ("", SVG)):
-        raise BadInput(
-            phrase("%(name)s is not an SVG file", name=name), name, phrase("export it as plain SVG")
+class _Reader:
+    """What expat calls for each thing that it finds; what is not on the list is refused at once."""
+
+    def __init__(self, name: Phrase) -> None:
+        self.name = name
+        self.seen = Elements()
+        self.parser = expat.ParserCreate("utf-8", SEPARATOR)
+        self.parser.buffer_text = True
+        self.parser.StartElementHandler = self.open_element
+        self.parser.CommentHandler = self.refuse_odd_comment
+        self.parser.StartCdataSectionHandler = self.refuse_cdata
+        self.parser.EndElementHandler = self.close_element
+        self.parser.StartDoctypeDeclHandler = self.refuse_doctype
+        self.parser.ProcessingInstructionHandler = self.refuse_instruction
+
+    def refuse(self, what: Phrase, todo: Phrase) -> BadInput:
+        name, line = self.name, str(self.parser.CurrentLineNumber)
+        return BadInput(
+            phrase("%(name)s contains %(what)s (line %(line)s)", name=name, what=what, line=line),
+            name,
+            todo,
         )
-    if namespace != SVG or local not in ELEMENTS:
-        raise refuse(_name_element(namespace, local), phrase("use only shapes, groups and text"))
-    if seen.open and seen.open[-1].tag in WORDS_ALONE:
-        raise refuse(
-            phrase("<%(tag)s> inside <%(outer)s>", tag=local, outer=seen.open[-1].tag), REMOVE
-        )
-    if len(seen.open) == MAX_LEVELS:
-        raise refuse(
-            phrase("more than %(most)s elements inside each other", most=MAX_LEVELS),
-            phrase("ungroup what is grouped several times"),
-        )
-    for attribute, value in attributes.items():
-        _check_attribute(local, attribute, value, refuse)
-    seen.enter(local, attributes.get("id"))
-    if local == "use":
-        link = attributes.get("href") or attributes.get(f"{XLINK}{SEPARATOR}href", "")
-        seen.repeat(link.removeprefix("#"))
+
+    def open_element(self, tag: str, attributes: dict[str, str]) -> None:
+        namespace, _, local = tag.rpartition(SEPARATOR)
+        self.refuse_odd_element(namespace, local)
+        for attribute, value in attributes.items():
+            _check_attribute(local, attribute, value, self.refuse)
+        self.seen.enter(local, attributes.get("id"))
+        if local == "use":
+            link = attributes.get("href") or attributes.get(f"{XLINK}{SEPARATOR}href", "")
+            self.seen.repeat(link.removeprefix("#"))
+
+    def close_element(self, _tag: str) -> None:
+        self.seen.close()
+
+    def refuse_odd_element(self, namespace: str, local: str) -> None:
+        outer = self.seen.open
+        if not outer and (local != "svg" or namespace not in ("", SVG)):
+            raise BadInput(
+                phrase("%(name)s is not an SVG file", name=self.name),
+                self.name,
+                phrase("export it as plain SVG"),
+            )
+        if namespace != SVG or local not in ELEMENTS:
+            todo = phrase("use only shapes, groups and text")
+            raise self.refuse(_name_element(namespace, local), todo)
+        if outer and outer[-1].tag in WORDS_ALONE:
+            what = phrase("<%(tag)s> inside <%(outer)s>", tag=local, outer=outer[-1].tag)
+            raise self.refuse(what, REMOVE)
+        if len(outer) == MAX_LEVELS:
+            raise self.refuse(
+                phrase("more than %(most)s elements inside each other", most=MAX_LEVELS),
+                phrase("ungroup what is grouped several times"),
+            )
+
+    def refuse_doctype(self, *_about: Any) -> None:
+        todo = phrase("remove it, with the entities it declares")
+        raise self.refuse(phrase("a document type"), todo)
+
+    def refuse_instruction(self, target: str, _data: str) -> None:
+        raise self.refuse(phrase("the instruction <?%(target)s?>", target=target), REMOVE)
+
+    def refuse_odd_comment(self, text: str) -> None:
+        # A page that reads it as HTML ends it at once and takes the rest for elements.
+        if text.startswith((">", "->")):
+            raise self.refuse(phrase("a comment that begins with >"), REMOVE)
+
+    def refuse_cdata(self) -> None:
+        # Not every place of a page knows these: what is in one would be elements there.
+        raise self.refuse(phrase("a CDATA section"), phrase("write the text without it"))
 
 
 def _name_element(namespace: str, local: str) -> Phrase:

@@ -18,7 +18,8 @@ from qcapp.store.engine import Store, refuse_missing
 from qcapp.store.upkeep.backup import Restored, back_up, restore
 from qcapp.store.upkeep.daily_backup import copy_to_second, make_daily_backup
 from qcapp.store.upkeep.move import move_yard
-from qcapp.sync.export_file import import_export_file, parse_export_file
+from qcapp.sync.export_file import parse_export_file
+from qcapp.sync.import_file import import_export_file
 from qcapp.sync.push import IMPORTED
 from qcapp.sync.quarantine_reasons import REASONS
 from qcapp.sync.restore_marker import note_restore

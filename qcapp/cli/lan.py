@@ -1,43 +1,20 @@
-"""Commands of a yard without internet: its own authority, its https server, and what to look at
-before a change.
-"""
+"""Commands of a yard without internet: makes its own authority, moves it to another address."""
 
-import json
-from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
-from qcapp.cli.options import AsJson, AuthorityFolder
+from qcapp.cli.lan_phones import list_devices_seen, write_phones
+from qcapp.cli.options import AuthorityFolder
 from qcapp.errors import BadInput, StartError
-from qcapp.lan.authority import (
-    make_authority,
-    read_address,
-    read_authority,
-    read_name,
-    read_ranges,
-)
-from qcapp.lan.clock import find_clock_fault, refuse_wrong_clock
+from qcapp.lan.authority import make_authority, read_address, read_authority, read_name, read_ranges
+from qcapp.lan.clock import refuse_wrong_clock
 from qcapp.lan.folder import Lan, create_lan, move_lan, open_lan
-from qcapp.lan.leaf import RENEW_BELOW_DAYS, count_days_left
-from qcapp.lan.origin import (
-    BOOTSTRAP_PORT,
-    EXPLANATION,
-    PORT,
-    is_here,
-    make_origin,
-)
+from qcapp.lan.origin import BOOTSTRAP_PORT, EXPLANATION, PORT, Origin, is_here, make_origin
 from qcapp.lan.sheet import write_sheet
 from qcapp.settings import Settings, find_lan_folder
-from qcapp.store.engine import find_missing
-from qcapp.store.registry import devices
-from qcapp.store.timestamps import parse_timestamp
-from qcapp.usecases.open_store import open_store
-from qcapp.web.phone.app_files import load_shell
-
-CLOCK_LIMIT_MS = 86_400_000
 
 
 def init(
@@ -98,140 +75,6 @@ def _read_text(path: Path) -> str:
         ) from error
 
 
-@dataclass(frozen=True)
-class PhoneLine:
-    """What a phone said of itself at its last contact."""
-
-    name: str
-    last_seen_at: str | None
-    unsent: int
-    build: str | None
-    is_current: bool
-    clock_offset_ms: int | None
-
-
-def list_devices_seen(settings: Settings) -> list[PhoneLine]:
-    if find_missing(settings.database_url):
-        # Asked before the first start: no phone has been here, and no yard is made by asking.
-        return []
-    build = load_shell(settings.static_dir).build
-    store = open_store(settings)
-    with store.reading() as connection:
-        rows = devices.list_devices(connection)
-    return [
-        PhoneLine(
-            row.name,
-            row.last_seen_at,
-            row.unsent,
-            row.app_build,
-            row.app_build == build,
-            row.clock_offset_ms,
-        )
-        for row in rows
-    ]
-
-
-def check(folder: AuthorityFolder = None, as_json: AsJson = False) -> None:
-    """Shows certificates, address, clock and phones; exit code 1 when something needs attention."""
-    now = datetime.now(UTC)
-    lan, phones = open_lan(folder or find_lan_folder()), list_devices_seen(Settings())
-    days = count_days_left(lan.leaf, now) if lan.leaf else None
-    faults = list_faults(lan, phones, now, days)
-    found = {
-        "origin": lan.origin.url,
-        "is_here": is_here(lan.origin.host),
-        "fingerprint": lan.authority.fingerprint,
-        "authority_days_left": count_days_left(lan.authority.certificate, now),
-        "certificate_days_left": days,
-        "phones": [asdict(phone) for phone in phones],
-        "faults": faults,
-    }
-    print(json.dumps(found) if as_json else write_check(found, phones))
-    if faults:
-        raise typer.Exit(1)
-
-
-def list_faults(lan: Lan, phones: list[PhoneLine], now: datetime, days: int | None) -> list[str]:
-    seen = [parse_timestamp(phone.last_seen_at) for phone in phones if phone.last_seen_at]
-    clock = find_clock_fault(now, lan.authority.made_at, *seen)
-    offsets = [phone.clock_offset_ms for phone in phones if phone.clock_offset_ms is not None]
-    is_alone = len(offsets) > 1 and (
-        min(offsets) > CLOCK_LIMIT_MS or max(offsets) < -CLOCK_LIMIT_MS
-    )
-    left = count_days_left(lan.authority.certificate, now)
-    faults = [
-        (clock, f"{clock}: set the clock"),
-        (
-            is_alone,
-            (
-                "every phone's clock differs from this machine's by more than a day: check this "
-                "machine's date"
-            ),
-        ),
-        (
-            not is_here(lan.origin.host),
-            (
-                f"this machine does not have the address {lan.origin.host}: switch the hotspot or "
-                "network on, or see qcapp lan move"
-            ),
-        ),
-        (
-            days is None or days < 0,
-            (
-                "the server's certificate is missing or has expired: start the server again, it "
-                "makes a new one"
-            ),
-        ),
-        (
-            left < 365,
-            (
-                f"the authority expires in {left} days: plan a day on which every phone sends, "
-                "then installs a new one"
-            ),
-        ),
-        (
-            lan.list_open_files(),
-            f"others can read {', '.join(map(str, lan.list_open_files()))}: chmod 600",
-        ),
-    ]
-    return [text for is_fault, text in faults if is_fault]
-
-
-def write_check(found: dict[str, Any], phones: list[PhoneLine]) -> str:
-    lines = [
-        (
-            f"origin       {found['origin']} "
-            f"({'address is here' if found['is_here'] else 'address is NOT here'})"
-        ),
-        f"authority    {found['authority_days_left']} days left, SHA-256 {found['fingerprint']}",
-        (
-            f"certificate  {found['certificate_days_left']} days left "
-            f"(renewed at the start that finds fewer than {RENEW_BELOW_DAYS})"
-        ),
-        *write_phones(phones),
-        *(f"FAULT        {fault}" for fault in found["faults"]),
-    ]
-    return "\n".join(lines)
-
-
-def write_phones(phones: list[PhoneLine]) -> list[str]:
-    if not phones:
-        return ["phones       none has joined"]
-    return ["phones", *(f"  {phone.name:16} {_describe(phone)}" for phone in phones)]
-
-
-def _describe(phone: PhoneLine) -> str:
-    if not phone.last_seen_at:
-        return "has not sent anything yet"
-    offset = phone.clock_offset_ms
-    clock = "clock unknown" if offset is None else f"clock {offset / 60_000:+.0f} min"
-    build = (
-        f"build {phone.build or 'unknown'}{'' if phone.is_current else ' (not the current one)'}"
-    )
-    last = phone.last_seen_at[:16].replace("T", " ")
-    return f"last contact {last} UTC, unsent {phone.unsent}, {build}, {clock}"
-
-
 def move(
     to: Annotated[str, typer.Option(help="the new address of the laptop")],
     port: Annotated[int | None, typer.Option(help="new port of the app (as before)")] = None,
@@ -258,18 +101,7 @@ def move(
             "name another address or port",
         )
     if not yes:
-        print(
-            "\n".join(
-                [
-                    f"{lan.origin.url} -> {origin.url}",
-                    "",
-                    EXPLANATION,
-                    "",
-                    *write_phones(list_devices_seen(Settings())),
-                ]
-            ),
-            flush=True,
-        )
+        print(_explain_move(lan, origin), flush=True)
         raise StartError(
             "nothing was moved",
             lan.origin.url,
@@ -280,3 +112,14 @@ def move(
         f"moved to {origin.url}; phones open {origin.bootstrap_url} or that address once and join "
         "again"
     )
+
+
+def _explain_move(lan: Lan, origin: Origin) -> str:
+    lines = [
+        f"{lan.origin.url} -> {origin.url}",
+        "",
+        EXPLANATION,
+        "",
+        *write_phones(list_devices_seen(Settings())),
+    ]
+    return "\n".join(lines)

@@ -38,7 +38,7 @@ COMMANDS: Table = {
     ),
     "lan": (
         "A yard without internet: its own authority, address and phones.",
-        {"init": "lan:init", "check": "lan:check", "move": "lan:move"},
+        {"init": "lan:init", "check": "lan_check:check", "move": "lan:move"},
     ),
     "sheet": "paper:sheet",
     "tags": "paper:tags",

@@ -10,7 +10,8 @@ from typing import Annotated, Any
 import typer
 
 from qcapp.access.proof_file import parse_proof
-from qcapp.access.signing import Finding, check_proof, load_or_make_key
+from qcapp.access.signing import Finding, check_proof
+from qcapp.access.signing_key import load_or_make_key
 from qcapp.cli.options import AsJson
 from qcapp.errors import BadInput
 from qcapp.reports.summary_messages import FORMAT

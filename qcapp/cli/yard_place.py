@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from qcapp.access.signing import load_or_make_key
+from qcapp.access.signing_key import load_or_make_key
 from qcapp.errors import Clash, NotFound
 from qcapp.settings import Settings
 from qcapp.store.db_errors import get_short_name

@@ -9,6 +9,10 @@ from qcapp.reports.summary_wording import SHOWN_CAUSES, count_other_faults
 
 
 def list_fault_texts(summary: Mapping[str, Any]) -> dict[str, Any]:
+    return {**_list_part_texts(summary), **_list_cause_texts(summary)}
+
+
+def _list_part_texts(summary: Mapping[str, Any]) -> dict[str, Any]:
     failed = [
         join(" ", (part["title"], str(part["failed"])))
         for part in summary["parts"]
@@ -44,6 +48,11 @@ def list_fault_texts(summary: Mapping[str, Any]) -> dict[str, Any]:
             faulty=summary["counts"]["faulty"],
             **{key: summary["faults"][key] for key in ("critical", "major", "minor")},
         ),
+    }
+
+
+def _list_cause_texts(summary: Mapping[str, Any]) -> dict[str, Any]:
+    return {
         "causes": phrase("Most frequent faults"),
         "shown_causes": SHOWN_CAUSES,
         "other_faults": phrase("Other faults"),

@@ -9,7 +9,8 @@ from qcapp.checklist.items import Step
 from qcapp.errors import BadInput
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.tallies import FaultCount, StepInspection, StepTally
+from qcapp.inspection.observations import StepInspection
+from qcapp.inspection.report_counts import FaultCount, StepTally
 from qcapp.reports.faults import StepFaults, build_step_faults
 from qcapp.reports.groups import ApprenticeRule, GroupRate, People, build_rate, sum_tallies
 from qcapp.stats.interval import Estimate

@@ -8,10 +8,10 @@ from qcapp.checklist.check_kinds import Check
 from qcapp.checklist.model import Checklist
 from qcapp.i18n.localized_text import text_of
 from qcapp.inspection.batch_facts import SEVERITIES, StovePass
-from qcapp.inspection.tallies import CheckTally, FaultTally
-from qcapp.reports.decision import select_fully_inspected, select_looked_at
+from qcapp.inspection.report_counts import CheckTally, FaultTally
 from qcapp.reports.faults import name_fault
 from qcapp.reports.plan import AgreedPlan
+from qcapp.reports.severity_results import select_fully_inspected, select_looked_at
 from qcapp.reports.totals import BatchTotals, count_stoves, divide_faults
 from qcapp.stats.interval import Estimate, Interval
 from qcapp.stats.per_unit import rate_per_unit

@@ -9,7 +9,8 @@ from statistics import median
 from qcapp.checklist.model import Checklist
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.inspection.batch_facts import BatchCount
-from qcapp.reports.control import MIN_LANEY, ControlRow, make_count_row, make_rate_row
+from qcapp.reports.control_row import ControlRow, make_count_row, make_rate_row
+from qcapp.reports.pass_charts import MIN_LANEY
 from qcapp.stats.attribute_charts import laney_p_chart, laney_u_chart, p_chart, u_chart
 from qcapp.stats.chart import Chart
 

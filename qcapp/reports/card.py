@@ -13,7 +13,7 @@ from datetime import date, timedelta
 
 from qcapp.checklist.history import StepRef
 from qcapp.checklist.items import Step
-from qcapp.inspection.tallies import StepTally
+from qcapp.inspection.report_counts import StepTally
 from qcapp.reports.groups import ApprenticeRule, GroupRate, sum_tallies
 from qcapp.reports.teach import TeachRow, build_teach_rows, find_step_to_teach
 from qcapp.stats.compare import fisher_exact

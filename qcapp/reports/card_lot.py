@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from qcapp.checklist.history import StepRef
-from qcapp.inspection.tallies import StepTally
+from qcapp.inspection.report_counts import StepTally
 from qcapp.reports.groups import MIN_OF_PERSON, GroupRate, build_rate, sum_tallies
 from qcapp.stats.lot import MIN_PEOPLE, LotEffect, PersonPeriods, estimate_lot_effect
 

@@ -2,7 +2,7 @@
 summary.
 """
 
-from qcapp.i18n.messages import MessageTable
+from qcapp.i18n.messages import Message, MessageTable
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 
 FAULTS_AT_FIRST_PASS = {
@@ -20,6 +20,7 @@ def _count_released(n: int) -> Phrase:
     return phrase_n("%(n)s is released", "%(n)s are released", n)
 
 
+MAX_SERIALS = 12
 REASONS = MessageTable()
 NONE_INSPECTED = REASONS.sentence("none_inspected", "No stove of this batch has been inspected.")
 RECORDS_QUARANTINED = REASONS.sentence_n(
@@ -122,3 +123,8 @@ OPEN_MINOR = REASONS.sentence_n(
     "%(n)s stove is released with an open minor fault and no concession.",
     "%(n)s stoves are released with an open minor fault and no concession.",
 )
+
+
+def shorten_serials(serials: list[str]) -> list[str] | Message:
+    shown, more = serials[:MAX_SERIALS], len(serials) - MAX_SERIALS
+    return AND_MORE(shown=shown, more=more) if more > 0 else shown

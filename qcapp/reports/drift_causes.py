@@ -3,8 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from qcapp.reports.drift import DriftReport, DriftRow, ReadingRow, find_began
-from qcapp.reports.series import PassPoint, Point
+from qcapp.reports.drift import DriftReport, DriftRow, find_began
+from qcapp.reports.passes import PassPoint
+from qcapp.reports.reading_drift import ReadingRow
+from qcapp.reports.series import Point
 
 # Two signals share their stoves from this share on.
 SHARED = 0.5

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from qcapp.inspection.batch_facts import BatchCount, BatchFacts, StovePass
-from qcapp.reports.decision import select_fully_inspected
 from qcapp.reports.plan import AgreedPlan
+from qcapp.reports.severity_results import select_fully_inspected
 from qcapp.reports.summary_measures import as_decimal
 from qcapp.stats.interval import Interval
 from qcapp.stats.next_batch import FEWEST_BATCHES, predict_rate

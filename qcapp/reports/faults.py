@@ -8,7 +8,7 @@ from qcapp.checklist.check_kinds import Check
 from qcapp.checklist.history import CheckRef, StepRef
 from qcapp.checklist.items import Step
 from qcapp.i18n.localized_text import text_of
-from qcapp.inspection.tallies import FaultCount, StepTally
+from qcapp.inspection.report_counts import FaultCount, StepTally
 from qcapp.inspection.terms import FAULTS, NOT_NAMED
 from qcapp.reports.groups import People
 

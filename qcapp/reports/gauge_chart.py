@@ -6,7 +6,7 @@ from qcapp.i18n.localized_text import Day, Figure
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.units import name_unit
 from qcapp.inspection.gauges import Gauge, GaugeCheck
-from qcapp.reports.control import ControlRow
+from qcapp.reports.control_row import ControlRow
 
 NEWEST = 40
 

@@ -7,7 +7,7 @@ from functools import lru_cache
 from typing import Any
 
 from qcapp.checklist.history import StepRef
-from qcapp.inspection.tallies import StepTally
+from qcapp.inspection.report_counts import StepTally
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
 
@@ -131,6 +131,11 @@ def split_tallies(
         for group, found in enumerate(firsts)
     )
     return new, old, unknown
+
+
+def name_person(people: People, code: str) -> str:
+    """The name; the code of who is not known here."""
+    return str(people.get(code, {}).get("name", code))
 
 
 def count_people(tallies: Iterable[StepTally]) -> int:

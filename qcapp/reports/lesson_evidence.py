@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.tallies import SideCount
+from qcapp.inspection.report_counts import SideCount
 from qcapp.reports.groups import GroupRate, build_rate
 from qcapp.stats.compare import find_stoves_to_distinguish
 from qcapp.stats.interval import Estimate

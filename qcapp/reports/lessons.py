@@ -8,7 +8,7 @@ from qcapp.checklist.history import StepRef
 from qcapp.checklist.items import Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.tallies import SideCount
+from qcapp.inspection.report_counts import SideCount
 from qcapp.reports.groups import GroupRate, People, build_rate
 from qcapp.reports.lesson_evidence import (
     OthersChange,

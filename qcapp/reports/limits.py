@@ -3,7 +3,6 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from math import sqrt
 
 from qcapp.checklist.base_check import Limits as CheckLimits
 from qcapp.checklist.base_check import NumberCheck
@@ -11,63 +10,25 @@ from qcapp.checklist.check_kinds import Check
 from qcapp.checklist.history import ChecklistHistory, CheckRef, Criteria
 from qcapp.i18n.phrase import phrase
 from qcapp.i18n.units import name_unit
-from qcapp.inspection.pieces import LOAD_STAGE
-from qcapp.inspection.tallies import CheckObservation
-from qcapp.reports.agreement import ReadingAgreement
-from qcapp.reports.control import ControlRow, build_order_chart
-from qcapp.reports.series import Template
+from qcapp.inspection.observations import CheckObservation
+from qcapp.reports.control_row import ControlRow
+from qcapp.reports.reading_charts import build_order_chart
+from qcapp.reports.row_groups import Template
+from qcapp.reports.variance_division import Division, divide_variance
+from qcapp.reports.verdict_risk import Range, RuleRisk, say_why_no_risk, weigh_rules
 from qcapp.stats.capability import (
     Capability,
     find_percentile_ppk,
     measure_capability,
     normality_p,
     part_ties,
-    spread_interval,
 )
-from qcapp.stats.normal import two_sided_z
-from qcapp.stats.observed_spread import ObservedSpread, find_observed_spread
-from qcapp.stats.uncertainty import COVERAGE, Limits, VerdictRisks, guard_limits, verdict_risks
-from qcapp.stats.variance_share import VarianceShare, find_variance_share
+from qcapp.stats.uncertainty import Limits
 from qcapp.stats.within_capability import WithinCapability, measure_within
 
 # A p below this: the readings are not normal, and shares worked out as if they were would mislead.
 NOT_NORMAL_P = 0.01
 FEWEST_FOR_NORMALITY = 8
-# Measuring that makes up more of the variance than this leaves nothing to weigh.
-MAX_MEASURING = 0.9
-
-
-@dataclass(frozen=True)
-class Range:
-    """A share (0 to 1), and what it becomes at the ends of what mean and spread may truly be."""
-
-    value: float
-    low: float
-    high: float
-
-
-@dataclass(frozen=True)
-class RuleRisk:
-    """rule: simple or guarded. accepted: the readings that pass. Shares of all stoves."""
-
-    rule: str
-    accepted: Limits
-    wrongly_passed: Range
-    wrongly_failed: Range
-
-
-@dataclass(frozen=True)
-class Division:
-    """How the variance divides. measuring: share by the stated uncertainty; artisans, templates:
-    shares between them with intervals, None with fewer than two; rest: what is left inside one
-    artisan's stoves after measuring. by_artisan: (code, n, mean).
-    """
-
-    measuring: float
-    artisans: VarianceShare | None
-    templates: VarianceShare | None
-    rest: float
-    by_artisan: tuple[tuple[str, int, float], ...]
 
 
 @dataclass(frozen=True)
@@ -187,12 +148,12 @@ def _measure(
         made=tuple((one.stove, one.captured_at) for one in read),
         normal_p=_find_normality(check, values),
         percentile_ppk=find_percentile_ppk(values, limits.lower, limits.upper),
-        division=_divide(check, read, found, templates),
-        why_no_risk=_why_no_risk(check, found),
+        division=divide_variance(check, read, found, templates),
+        why_no_risk=say_why_no_risk(check, found),
     )
     if row.why_no_risk:
         return row
-    risks, outside = _weigh(check, Limits(limits.lower, limits.upper), found, values)
+    risks, outside = weigh_rules(check, Limits(limits.lower, limits.upper), found, values)
     return replace(row, risks=risks, outside=outside)
 
 
@@ -212,106 +173,3 @@ def _why_not(values: Sequence[float], limits: CheckLimits | None, min_count: int
             needed=min_count,
         )
     return phrase("all readings are equal") if len(set(values)) == 1 else ""
-
-
-def _why_no_risk(check: NumberCheck, found: Capability) -> str:
-    u = check.uncertainty / COVERAGE
-    if u == 0:
-        return phrase("the uncertainty of the tool is not given, so the risk cannot be calculated")
-    if u**2 > MAX_MEASURING * found.s**2:
-        return phrase(
-            "the stated uncertainty alone explains the spread of the readings: the stoves differ "
-            "less than the tool can tell"
-        )
-    return ""
-
-
-def _weigh(
-    check: NumberCheck, limits: Limits, found: Capability, values: Sequence[float]
-) -> tuple[tuple[RuleRisk, ...], Range]:
-    factor = 1.0 if check.guard_factor is None else float(check.guard_factor)
-    spreads = _list_spreads(check, found, values)
-    rules = []
-    for rule, accepted in (
-        ("simple", limits),
-        ("guarded", guard_limits(limits, check.uncertainty, factor)),
-    ):
-        risks = [verdict_risks(spread, limits, accepted, check.uncertainty) for spread in spreads]
-        passed, failed = _range(risks, "wrongly_passed"), _range(risks, "wrongly_failed")
-        rules.append(RuleRisk(rule, accepted, passed, failed))
-    # What lies outside the limits does not depend on the rule.
-    return tuple(rules), _range(risks, "outside")
-
-
-def _list_spreads(
-    check: NumberCheck, found: Capability, values: Sequence[float]
-) -> list[ObservedSpread]:
-    """The seen spread less that of measuring; then the same moved and widened to the ends of the 95
-    % intervals of mean and spread, which is what the few readings leave open.
-    """
-    middle = find_observed_spread(values, check.uncertainty / COVERAGE)
-    half = two_sided_z(0.95) * found.s / sqrt(found.n)
-    spread = spread_interval(found.s, found.n)
-    corners = [
-        middle.move(side * half, end / found.s)
-        for side in (-1, 1)
-        for end in (spread.low, spread.high)
-    ]
-    return [middle, *corners]
-
-
-def _range(found: Sequence[VerdictRisks], name: str) -> Range:
-    values = [min(1.0, max(0.0, getattr(one, name))) for one in found]
-    return Range(values[0], min(values), max(values))
-
-
-def _divide(
-    check: NumberCheck,
-    observations: Sequence[CheckObservation],
-    found: Capability,
-    templates: Sequence[Template],
-) -> Division:
-    by_artisan: dict[str, list[float]] = {}
-    by_template: dict[str, list[float]] = {}
-    own = [template for template in templates if template.step == check.step]
-    is_load = all(observation.stage == LOAD_STAGE for observation in observations)
-    for observation in observations:
-        if observation.artisan is not None and observation.value is not None:
-            by_artisan.setdefault(observation.artisan, []).append(observation.value)
-            named = next(
-                (template.name for template in own if observation.artisan in template.artisans),
-                observation.artisan,
-            )
-            by_template.setdefault(named, []).append(observation.value)
-    measuring = min(1.0, (check.uncertainty / COVERAGE) ** 2 / found.s**2)
-    artisans = _share(by_artisan.values())
-    between = artisans.between.value if artisans else 0.0
-    return Division(
-        measuring=measuring,
-        artisans=artisans,
-        templates=_share(by_template.values()) if own and not is_load else None,
-        rest=max(0.0, 1 - measuring - between),
-        by_artisan=tuple(
-            (code, len(values), sum(values) / len(values))
-            for code, values in sorted(by_artisan.items())
-        ),
-    )
-
-
-def share_of_measuring(found: ReadingAgreement, seen: Capability) -> Range:
-    """Of the variance seen in the yard, what an agreement study of the same check gives to
-    measuring.
-
-    The ends are those of the study's own interval; that of the yard's spread is left out.
-    """
-    measuring = found.study.measuring
-    value, low, high = (
-        min(1.0, end**2 / seen.s**2) for end in (measuring.value, measuring.low, measuring.high)
-    )
-    return Range(value, low, high)
-
-
-def _share(groups: Iterable[Sequence[float]]) -> VarianceShare | None:
-    kept = [group for group in groups if len(group) > 1]
-    spread = {value for group in kept for value in group}
-    return find_variance_share(kept) if len(kept) > 1 and len(spread) > 1 else None

@@ -12,8 +12,11 @@ from qcapp.i18n.localized_text import Day, text_of
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size
 from qcapp.i18n.units import name_unit
-from qcapp.reports.control import ControlRow, name_point
-from qcapp.reports.drift import LARGER, DriftRow, PassRow, ReadingRow, find_began
+from qcapp.reports.control_row import ControlRow, name_point
+from qcapp.reports.drift import DriftRow, find_began
+from qcapp.reports.drift_signal import LARGER
+from qcapp.reports.pass_drift import PassRow
+from qcapp.reports.reading_drift import ReadingRow
 
 
 def name_row(row: DriftRow) -> Phrase:

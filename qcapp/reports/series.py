@@ -1,52 +1,22 @@
-"""Rows of readings and of passes in the order made, by template, artisan or kiln load."""
+"""Rows of readings in the order made, by template, artisan or kiln load."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
 
 from qcapp.checklist.base_check import Limits, NumberCheck
 from qcapp.checklist.check_kinds import Check
-from qcapp.checklist.history import ChecklistHistory, CheckRef, Criteria, StepRef
-from qcapp.checklist.items import Step
+from qcapp.checklist.history import ChecklistHistory, CheckRef, Criteria
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.pieces import LOAD_STAGE
-from qcapp.inspection.tallies import CheckObservation
+from qcapp.inspection.observations import CheckObservation
 from qcapp.reports.groups import People
-
-
-@dataclass(frozen=True)
-class Template:
-    """What a step is marked out or cut with; the artisans who share it. since: ISO date or None.
-
-    step: its id in every checklist that inspects this piece of work.
-    """
-
-    id: str
-    step: str
-    name: str
-    artisans: frozenset[str]
-    since: str | None = None
-
-
-@dataclass(frozen=True)
-class Replacement:
-    """From this day on the step is done with a new or mended template: its rows begin anew."""
-
-    id: str
-    step: str
-    artisans: frozenset[str]
-    on: str
-    note: str
-
-
-@dataclass(frozen=True)
-class Group:
-    """kind: template, artisan or load; id: short, for addresses."""
-
-    kind: str
-    id: str
-    title: str
-    artisans: frozenset[str]
+from qcapp.reports.row_groups import (
+    Group,
+    Replacement,
+    Template,
+    find_restart,
+    is_since_restart,
+    list_observed_groups,
+)
 
 
 @dataclass(frozen=True)
@@ -79,64 +49,6 @@ class Series:
     restarted_on: str | None
 
 
-class PassPoint(NamedTuple):
-    """failed: whether any check of the step failed on the stove."""
-
-    stove: str
-    captured_at: str
-    batch: str
-    failed: bool
-
-
-@dataclass(frozen=True)
-class Passes:
-    """Stoves looked at on one step of one group, in order; a stove with two failed checks counts
-    once.
-
-    criteria: the step with what its checks were judged by.
-    """
-
-    criteria: Criteria[Step]
-    step: Step
-    group: Group
-    points: tuple[PassPoint, ...]
-    restarted_on: str | None
-
-
-def list_groups(
-    step: str,
-    artisans: Iterable[str],
-    stages: Iterable[str],
-    templates: Sequence[Template],
-    people: People,
-) -> list[Group]:
-    """Who and what a step's rows are drawn for: templates first, then artisans; a kiln load for a
-    load.
-
-    An artisan who alone uses a template, or alone tends the kiln, has no second row.
-    """
-    found = [
-        Group(
-            "template",
-            template.id,
-            f"{template.name} ({', '.join(sorted(template.artisans))})",
-            template.artisans,
-        )
-        for template in templates
-        if template.step == step
-    ]
-    working = frozenset(artisans)
-    if working and set(stages) == {LOAD_STAGE}:
-        found.append(Group("load", "all", phrase("Kiln loads"), working))
-    single = {one for group in found if len(group.artisans) == 1 for one in group.artisans}
-    return found + [
-        Group(
-            "artisan", code, f"{people.get(code, {}).get('name', code)} ({code})", frozenset([code])
-        )
-        for code in sorted(working - single)
-    ]
-
-
 def build_series(
     observations: Sequence[CheckObservation],
     history: ChecklistHistory,
@@ -158,7 +70,7 @@ def build_series(
         for criteria in history.list_check_criteria(ref) if ref in by_check else ():
             here = [one for one in by_check[ref] if one.checklist_hash in criteria.hashes]
             if isinstance(criteria.judged, NumberCheck):
-                for group in _groups_of(here, criteria.judged.step, templates, people):
+                for group in list_observed_groups(here, criteria.judged.step, templates, people):
                     found += _build_group(criteria, criteria.judged, group, here, replacements)
     return found
 
@@ -187,18 +99,6 @@ def _build_group(
         for size in _sizes_apart(check, observations)
     ]
     return [row for row in rows if len({point.value for point in row.points}) > 1]
-
-
-def _groups_of(
-    observations: Sequence[CheckObservation],
-    step: str,
-    templates: Sequence[Template],
-    people: People,
-) -> list[Group]:
-    artisans = {observation.artisan for observation in observations if observation.artisan}
-    return list_groups(
-        step, artisans, {observation.stage for observation in observations}, templates, people
-    )
 
 
 def _sizes_apart(check: NumberCheck, observations: Sequence[CheckObservation]) -> list[str | None]:
@@ -231,7 +131,7 @@ def _build_one(
     replacements: Sequence[Replacement],
 ) -> Series:
     restarted_on = find_restart(check.step, group, replacements)
-    kept = [one for one in observations if _is_since(one, restarted_on)]
+    kept = [one for one in observations if is_since_restart(one, restarted_on)]
     is_mixed = len({observation.size for observation in kept}) > 1
     points = tuple(
         Point(
@@ -250,49 +150,3 @@ def _build_one(
 def _find_offset(check: NumberCheck, size: str) -> float:
     """Sizes stand in one row only where each has a middle (`_sizes_apart`)."""
     return find_middle(check.limits_for(size)) or 0.0
-
-
-def _is_since(observation: CheckObservation, restarted_on: str | None) -> bool:
-    return restarted_on is None or observation.captured_at[:10] >= restarted_on
-
-
-def find_restart(step: str, group: Group, replacements: Sequence[Replacement]) -> str | None:
-    """The newest day on which the step's template was replaced for everybody in the group."""
-    days = [one.on for one in replacements if one.step == step and group.artisans <= one.artisans]
-    return max(days, default=None)
-
-
-def build_passes(
-    observations: Sequence[CheckObservation],
-    history: ChecklistHistory,
-    templates: Sequence[Template],
-    replacements: Sequence[Replacement],
-    people: People,
-) -> list[Passes]:
-    """One row for each checklist's step, its limits and group: did the stove pass on the step."""
-    by_step: dict[StepRef, list[CheckObservation]] = {}
-    for observation in observations:
-        ref = StepRef(observation.checklist, observation.step)
-        by_step.setdefault(ref, []).append(observation)
-    found = []
-    for ref in history.steps:
-        for criteria in history.list_step_criteria(ref) if ref in by_step else ():
-            here = [one for one in by_step[ref] if one.checklist_hash in criteria.hashes]
-            for group in _groups_of(here, ref.step, templates, people):
-                restarted_on = find_restart(ref.step, group, replacements)
-                points = _list_passes(
-                    one
-                    for one in here
-                    if one.artisan in group.artisans and _is_since(one, restarted_on)
-                )
-                if points:
-                    found.append(Passes(criteria, criteria.judged, group, points, restarted_on))
-    return found
-
-
-def _list_passes(observations: Iterable[CheckObservation]) -> tuple[PassPoint, ...]:
-    stoves: dict[str, PassPoint] = {}
-    for one in observations:
-        has_failed = one.failed or (one.stove in stoves and stoves[one.stove].failed)
-        stoves[one.stove] = PassPoint(one.stove, one.captured_at, one.batch, has_failed)
-    return tuple(stoves.values())

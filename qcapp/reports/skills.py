@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from qcapp.checklist.items import Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.tallies import StepTally
+from qcapp.inspection.report_counts import StepTally
 from qcapp.reports.groups import GroupRate, People, build_rate, sum_tallies
 
 LEVELS = {

@@ -9,7 +9,7 @@ from qcapp.checklist.check_kinds import Check
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
 from qcapp.i18n.localized_text import join
-from qcapp.i18n.phrase import phrase
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.inspection.judge import Judgement, judge_answers
 from qcapp.inspection.study import Study, StudyAnswer
 from qcapp.reports.agreement import (
@@ -20,6 +20,7 @@ from qcapp.reports.agreement import (
     compare_readings,
     compare_verdicts,
 )
+from qcapp.stats.interval import Estimate
 
 # Of the limits' width: up to a tenth measuring hardly matters, from three tenths on it decides too
 # much (common practice after AIAG, Measurement Systems Analysis, quoted from memory).
@@ -133,41 +134,53 @@ def _compare_kept_readings(
 def _advise_readings(found: ReadingAgreement | None) -> Iterable[str]:
     if found is None or found.share_of_limits is None:
         return
-    share = found.share_of_limits
-    is_small = found.stoves < FEW_MEASURED or share.high > LARGE_SHARE
-    if share.value <= SMALL_SHARE and is_small:
-        yield phrase("Measuring seems to take a small part of the limits' width.")
-    elif share.value <= SMALL_SHARE:
-        yield phrase("Measuring takes a small part of the limits' width: good enough.")
-    elif share.value <= LARGE_SHARE:
-        yield phrase(
-            "Measuring takes a part of the limits' width that matters near a limit: keep the "
-            "guard, or use a finer tool."
-        )
-    elif found.study.reproducibility > found.study.repeatability.value:
-        yield phrase(
-            "The inspectors read differently from each other: measure one stove together and "
-            "agree where to place the tool (retrain)."
-        )
-    else:
-        yield phrase(
-            "Even one inspector reads differently each time: make a go/no-go gauge, or use a "
-            "finer tool."
-        )
-    if share.value <= LARGE_SHARE < share.high:
-        yield phrase("The study is small: the true share may be above three tenths.")
-    elif share.low < LARGE_SHARE < share.value:
-        yield phrase("The study is small: the true share may be below three tenths.")
-    elif share.value <= SMALL_SHARE and is_small:
-        yield phrase(
-            "%(stoves)s stoves are too few to call it good enough; measure %(needed)s or more.",
-            stoves=found.stoves,
-            needed=FEW_MEASURED,
-        )
+    yield _say_share(found, found.share_of_limits)
+    yield from _say_what_is_open(found, found.share_of_limits)
     if len(found.inspectors) < FEW_INSPECTORS:
         yield phrase(
             "Two people say little about how far inspectors differ; that is why the upper end of "
             "the interval is far away."
+        )
+
+
+def _is_too_small(found: ReadingAgreement, share: Estimate) -> bool:
+    """To call measuring good enough."""
+    return found.stoves < FEW_MEASURED or share.high > LARGE_SHARE
+
+
+def _say_share(found: ReadingAgreement, share: Estimate) -> Phrase:
+    """How much of the limits' width measuring takes, and what to do about it."""
+    if share.value <= SMALL_SHARE and _is_too_small(found, share):
+        return phrase("Measuring seems to take a small part of the limits' width.")
+    if share.value <= SMALL_SHARE:
+        return phrase("Measuring takes a small part of the limits' width: good enough.")
+    if share.value <= LARGE_SHARE:
+        return phrase(
+            "Measuring takes a part of the limits' width that matters near a limit: keep the "
+            "guard, or use a finer tool."
+        )
+    if found.study.reproducibility > found.study.repeatability.value:
+        return phrase(
+            "The inspectors read differently from each other: measure one stove together and "
+            "agree where to place the tool (retrain)."
+        )
+    return phrase(
+        "Even one inspector reads differently each time: make a go/no-go gauge, or use a "
+        "finer tool."
+    )
+
+
+def _say_what_is_open(found: ReadingAgreement, share: Estimate) -> Iterable[Phrase]:
+    """What a study of this size leaves open."""
+    if share.value <= LARGE_SHARE < share.high:
+        yield phrase("The study is small: the true share may be above three tenths.")
+    elif share.low < LARGE_SHARE < share.value:
+        yield phrase("The study is small: the true share may be below three tenths.")
+    elif share.value <= SMALL_SHARE and _is_too_small(found, share):
+        yield phrase(
+            "%(stoves)s stoves are too few to call it good enough; measure %(needed)s or more.",
+            stoves=found.stoves,
+            needed=FEW_MEASURED,
         )
 
 

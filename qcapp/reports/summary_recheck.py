@@ -7,8 +7,8 @@ from typing import Any
 from qcapp.checklist.model import Checklist
 from qcapp.inspection.batch_facts import BatchFacts, BuyersLook, ServerEvent
 from qcapp.inspection.judge import counts_as_fail, judge_answers
-from qcapp.reports.decision import select_looked_at
 from qcapp.reports.plan import AgreedPlan
+from qcapp.reports.severity_results import select_looked_at
 from qcapp.reports.summary_measures import as_decimal
 from qcapp.reports.summary_messages import RECHECK
 from qcapp.stats.compare import fisher_exact, newcombe_difference

@@ -4,8 +4,8 @@ from typing import Any
 
 from qcapp.i18n.messages import Message
 from qcapp.inspection.batch_facts import BatchFacts
-from qcapp.reports.decision import select_looked_at
 from qcapp.reports.plan import AgreedPlan
+from qcapp.reports.severity_results import select_looked_at
 from qcapp.reports.summary_measures import as_decimal
 from qcapp.reports.summary_messages import (
     EVERY_NOT_INSPECTED,

@@ -8,8 +8,8 @@ from typing import Any
 from qcapp.checklist.base_check import NumberCheck
 from qcapp.inspection.batch_facts import BatchFacts, ConcededFault
 from qcapp.inspection.terms import FAULTS
-from qcapp.reports.decision import SeverityResult, select_fully_inspected
 from qcapp.reports.plan import AgreedPlan
+from qcapp.reports.severity_results import SeverityResult, select_fully_inspected
 from qcapp.reports.summary_measures import as_decimal, as_plain
 from qcapp.reports.totals import BatchTotals, count_stoves, divide_faults
 from qcapp.stats.per_unit import rate_per_unit

@@ -7,7 +7,7 @@ from qcapp.checklist.history import StepRef
 from qcapp.checklist.items import Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.tallies import StepTally
+from qcapp.inspection.report_counts import StepTally
 from qcapp.reports.groups import (
     MIN_TO_CARRY,
     ApprenticeRule,

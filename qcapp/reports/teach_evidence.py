@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from qcapp.checklist.history import StepRef
-from qcapp.inspection.tallies import StepTally
+from qcapp.inspection.report_counts import StepTally
 from qcapp.reports.groups import MIN_OF_PERSON, GroupRate
 from qcapp.stats.compare import find_stoves_to_distinguish
 from qcapp.stats.person_comparisons import RateComparison, compare_rates

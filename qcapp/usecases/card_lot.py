@@ -8,7 +8,7 @@ from typing import Any
 from qcapp.checklist.history import StepRef
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.tallies import Filters
+from qcapp.inspection.filters import Filters
 from qcapp.reports.card_lot import (
     MAX_WEEKS,
     MIN_WEEKS,

@@ -13,7 +13,7 @@ from qcapp.store.engine import Connection, Store
 from qcapp.store.registry import checklist_offers, checklists, drawings
 from qcapp.store.registry.checklist_offers import Offer
 from qcapp.store.timestamps import format_timestamp
-from qcapp.usecases.publish_checklist import WORDS
+from qcapp.usecases.checklist_draft import WORDS
 
 
 @dataclass(frozen=True)

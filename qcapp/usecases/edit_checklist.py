@@ -22,13 +22,9 @@ from qcapp.store.registry import drafts
 from qcapp.store.registry.batches import list_open_batches
 from qcapp.store.registry.drafts import DraftVersion
 from qcapp.store.timestamps import format_timestamp
-from qcapp.usecases.publish_checklist import (
-    Draft,
-    Editor,
-    clean_drawings,
-    draft_from_text,
-    get_editor,
-)
+from qcapp.usecases.checklist_draft import Draft, draft_from_text
+from qcapp.usecases.checklist_editor import Editor, get_editor
+from qcapp.usecases.publish_checklist import clean_drawings
 
 
 @dataclass(frozen=True)

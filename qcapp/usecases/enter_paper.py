@@ -17,8 +17,9 @@ from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.paper import PaperRecord, find_record_id, record_sheet
 from qcapp.usecases.load_batch import list_open_batches
 from qcapp.usecases.load_checklists import list_revisions
-from qcapp.usecases.paper_sheet import Column, Sheet, read_sheet
+from qcapp.usecases.paper_sheet import Column, Sheet
 from qcapp.usecases.pieces_asked import list_pieces_asked
+from qcapp.usecases.read_paper_sheet import read_sheet
 
 
 def list_choices(store: Store) -> list[tuple[Batch, list[tuple[str, Any]]]]:

@@ -6,7 +6,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from qcapp.access.signing import SigningKey, document_sha256, sign_document
+from qcapp.access.signing import document_sha256, sign_document
+from qcapp.access.signing_key import SigningKey
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.batch_facts import BatchFacts, ServerEvent, list_buyers_words

@@ -20,7 +20,7 @@ from qcapp.inspection.gauges import (
     Gauge,
 )
 from qcapp.inspection.number import parse_number
-from qcapp.reports.series import Template
+from qcapp.reports.row_groups import Template
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.queries.gauge_queries import list_gauges

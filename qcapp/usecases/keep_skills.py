@@ -10,7 +10,7 @@ from qcapp.reports.skills import LEVELS, Skill, SkillBlock, build_skill_blocks
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.sync.server_events import record_server_event
-from qcapp.usecases.load_trainer import TrainerFigures
+from qcapp.usecases.trainer_figures import TrainerFigures
 
 
 def load_skills(store: Store, figures: TrainerFigures) -> list[SkillBlock]:

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from qcapp.checklist.history import ChecklistHistory
 from qcapp.inspection.escapes import find_pieces
-from qcapp.inspection.tallies import Filters
+from qcapp.inspection.filters import Filters
 from qcapp.reports.escapes import (
     StageEscapes,
     build_escape_report,

@@ -5,7 +5,7 @@ from qcapp.reports.first_pieces import FirstPieces, count_first_pieces, read_fir
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.registry.checklists import load_checklists
-from qcapp.usecases.load_trainer import TrainerFigures
+from qcapp.usecases.trainer_figures import TrainerFigures
 
 # Of all steps: about a year of a small yard with five steps that ask for them.
 NEWEST = 2000

@@ -7,12 +7,11 @@ from qcapp.checklist.history import StepRef
 from qcapp.reports.inspectors import (
     CorrectedStep,
     InspectorReport,
-    UnevenStep,
     build_inspector_report,
     correct_steps,
-    list_uneven_steps,
 )
 from qcapp.reports.look_errors import SecondLookErrors
+from qcapp.reports.uneven_looks import UnevenStep, list_uneven_steps
 from qcapp.stats.interval import Estimate
 from qcapp.stats.misclassification import correct_rate
 from qcapp.store.engine import Store
@@ -21,8 +20,9 @@ from qcapp.store.queries.inspector_queries import (
     list_inspector_steps,
     list_inspector_stoves,
 )
-from qcapp.usecases.load_trainer import TrainerFigures, find_steps
+from qcapp.usecases.load_trainer import find_steps
 from qcapp.usecases.second_look import load_look_errors
+from qcapp.usecases.trainer_figures import TrainerFigures
 
 
 @dataclass(frozen=True)

@@ -10,10 +10,12 @@ from weakref import WeakKeyDictionary
 
 from qcapp.checklist.history import ChecklistHistory, list_works
 from qcapp.checklist.items import Step
-from qcapp.inspection.tallies import CheckObservation
+from qcapp.inspection.observations import CheckObservation
 from qcapp.reports.drift import DriftReport, build_drift_report
 from qcapp.reports.lessons import Lesson
-from qcapp.reports.series import Replacement, Template, build_passes, build_series
+from qcapp.reports.passes import build_passes
+from qcapp.reports.row_groups import Replacement, Template
+from qcapp.reports.series import build_series
 from qcapp.settings import Settings
 from qcapp.store import log
 from qcapp.store.engine import Store

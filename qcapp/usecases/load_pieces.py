@@ -3,14 +3,10 @@
 from dataclasses import dataclass, replace
 
 from qcapp.checklist.history import ChecklistHistory
-from qcapp.inspection.tallies import Filters
-from qcapp.reports.pieces import (
-    PieceFacts,
-    PieceReport,
-    StageFacts,
-    build_piece_report,
-    list_shared_steps,
-)
+from qcapp.inspection.filters import Filters
+from qcapp.reports.piece_facts import PieceFacts, StageFacts
+from qcapp.reports.pieces import PieceReport, build_piece_report
+from qcapp.reports.shared_steps import list_shared_steps
 from qcapp.store.engine import Store
 from qcapp.store.queries import piece_queries, trainer_queries
 from qcapp.store.queries.piece_queries import Unmatched

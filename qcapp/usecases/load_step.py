@@ -12,7 +12,7 @@ from qcapp.reports.lessons import LessonRow
 from qcapp.reports.teach import TeachRow
 from qcapp.store.engine import Store
 from qcapp.store.queries.artisan_queries import list_step_photos
-from qcapp.usecases.load_trainer import TrainerFigures
+from qcapp.usecases.trainer_figures import TrainerFigures
 
 # So many photos are read until one is found that is here whole.
 NEWEST_PHOTOS = 4

@@ -1,12 +1,12 @@
 """Loads the whole way of one stove: every stage that its records join."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from qcapp.checklist.history import ChecklistHistory
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.escapes import Passage, find_pieces, list_passages
+from qcapp.inspection.escapes import Passage, Piece, find_pieces, list_passages
 from qcapp.inspection.event import stove_key
 from qcapp.inspection.pieces import LOAD_STAGE, MadeFrom, join_pieces
 from qcapp.reports.escapes import list_caught_by, list_wanted_checks
@@ -78,23 +78,14 @@ def load_stove(store: Store, stage: str, serial: str) -> StoveWay:
         wanted = list_wanted_checks(list_caught_by(history))
         looks = escape_queries.list_looks(connection, keys, wanted)
         names = {person["code"]: person["name"] for person in people.list_people(connection)}
-    (piece,) = [one for one in find_pieces(links, [key]) if key in one.keys]
     inside = sorted(link.stove_key for link in links if link.from_key == key and _is_load(key))
     told = {one: f"{one.partition('/')[0]}/{typed}" for one, (_id, typed) in known.items()}
     return StoveWay(
         history,
         stages,
-        tuple(list_passages(piece, looks, list_caught_by(history))),
+        tuple(list_passages(_find_piece(key, links), looks, list_caught_by(history))),
         tuple(told.get(one, one) for one in _list_contradicting(key, links)),
-        tuple(
-            sorted(
-                {
-                    _tell(link)
-                    for link in links
-                    if link.from_key not in known and link.stove_key in keys and _is_entered(link)
-                }
-            )
-        ),
+        _list_missing([link for link in links if link.stove_key in keys], known),
         tuple(told.get(one, one) for one in inside[:MAX_NAMED]),
         len(inside),
         names,
@@ -115,13 +106,24 @@ def _is_entered(link: MadeFrom) -> bool:
     return link.stove_key.partition("/")[2] != link.from_key.partition("/")[2]
 
 
-def _tell(link: MadeFrom) -> str:
-    return f"{link.stage}/{link.from_serial}"
+def _list_missing(links: list[MadeFrom], known: Collection[str]) -> tuple[str, ...]:
+    """By name, what the links come from and nobody inspected."""
+    missing = {
+        f"{link.stage}/{link.from_serial}"
+        for link in links
+        if link.from_key not in known and _is_entered(link)
+    }
+    return tuple(sorted(missing))
+
+
+def _find_piece(key: str, links: list[MadeFrom]) -> Piece:
+    (piece,) = [one for one in find_pieces(links, [key]) if key in one.keys]
+    return piece
 
 
 def _list_own(key: str, links: list[MadeFrom]) -> list[str]:
     """Articles that are one piece with this one, and the load that it was in."""
-    (piece,) = [one for one in find_pieces(links, [key]) if key in one.keys]
+    piece = _find_piece(key, links)
     return [*piece.keys, *([piece.load] if piece.load else [])]
 
 

@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 
 from qcapp.access.note import read_note, sign_note
-from qcapp.access.signing import SigningKey
+from qcapp.access.signing_key import SigningKey
 from qcapp.errors import BadInput, StartError
 from qcapp.store import log
 from qcapp.store.engine import Connection, Store

@@ -8,8 +8,8 @@ from qcapp.checklist.history import ChecklistHistory, StepRef
 from qcapp.checklist.items import Step
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
+from qcapp.inspection.filters import Filters
 from qcapp.inspection.number import parse_number
-from qcapp.inspection.tallies import Filters
 from qcapp.reports.costs import CostReport, FaultCost, build_cost_report
 from qcapp.store import log
 from qcapp.store.engine import Connection, Store

@@ -8,7 +8,7 @@ from qcapp.errors import BadInput, NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.sync.server_events import record_server_event
-from qcapp.usecases.load_trainer import TrainerFigures
+from qcapp.usecases.trainer_figures import TrainerFigures
 
 
 @dataclass(frozen=True)

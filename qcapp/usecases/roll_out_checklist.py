@@ -17,8 +17,8 @@ from qcapp.store.engine import Store
 from qcapp.store.registry import checklist_offers, checklists
 from qcapp.store.registry.checklist_offers import Offer
 from qcapp.store.timestamps import format_timestamp
+from qcapp.usecases.checklist_draft import NAME
 from qcapp.usecases.load_programme import Yards
-from qcapp.usecases.publish_checklist import NAME
 
 
 @dataclass(frozen=True)

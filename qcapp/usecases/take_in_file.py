@@ -6,7 +6,8 @@ from typing import BinaryIO
 
 from qcapp.store import log
 from qcapp.store.engine import Store
-from qcapp.sync.export_file import ImportResult, import_export_file, parse_export_file
+from qcapp.sync.export_file import parse_export_file
+from qcapp.sync.import_file import ImportResult, import_export_file
 from qcapp.usecases.one_import import only_one_import
 
 # The largest thing that is asked of a server: one at a time, whoever asks.

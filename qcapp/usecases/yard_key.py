@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from qcapp.access.signing import SigningKey, load_or_make_key
+from qcapp.access.signing_key import SigningKey, load_or_make_key
 from qcapp.errors import StartError
 from qcapp.store.engine import Store
 from qcapp.store.queries import summaries

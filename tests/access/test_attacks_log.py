@@ -9,7 +9,7 @@ import pytest
 
 from qcapp.access.devices import join_device, make_join_code
 from qcapp.access.note import sign_note
-from qcapp.access.signing import load_or_make_key
+from qcapp.access.signing_key import load_or_make_key
 from qcapp.errors import StoreError
 from qcapp.programme_app import create_programme, list_stores, load_programme
 from qcapp.settings import Settings

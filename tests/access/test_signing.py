@@ -11,13 +11,8 @@ from cryptography.hazmat.primitives.asymmetric.ec import SECP256R1, generate_pri
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from qcapp.access.proof_file import parse_proof
-from qcapp.access.signing import (
-    SigningKey,
-    check_proof,
-    document_sha256,
-    load_or_make_key,
-    sign_document,
-)
+from qcapp.access.signing import check_proof, document_sha256, sign_document
+from qcapp.access.signing_key import SigningKey, load_or_make_key
 from qcapp.errors import BadInput, StartError
 from tests.documents.samples import (
     KEY,

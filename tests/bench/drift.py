@@ -11,9 +11,12 @@ import numpy as np
 
 from qcapp.checklist.history import ChecklistHistory
 from qcapp.checklist.model import Checklist
-from qcapp.inspection.tallies import CheckObservation
-from qcapp.reports.drift import SLACK, STOVES_PER_FALSE_SIGNAL, build_drift_report
-from qcapp.reports.series import Template, build_passes, build_series
+from qcapp.inspection.observations import CheckObservation
+from qcapp.reports.drift import STOVES_PER_FALSE_SIGNAL, build_drift_report
+from qcapp.reports.passes import build_passes
+from qcapp.reports.reading_drift import SLACK
+from qcapp.reports.row_groups import Template
+from qcapp.reports.series import build_series
 from qcapp.stats.run_rules import nelson_signals
 from qcapp.stats.self_starting import find_drift, find_limit, score_readings
 from tests.builders import build_small_checklist

@@ -13,7 +13,7 @@ import numpy as np
 from scipy.special import expit, logit
 
 from qcapp.checklist.history import StepRef
-from qcapp.inspection.tallies import StepTally
+from qcapp.inspection.report_counts import StepTally
 from qcapp.reports.groups import ApprenticeRule
 from qcapp.reports.teach import NAMED, build_teach_rows
 

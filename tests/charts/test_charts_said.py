@@ -18,7 +18,7 @@ from qcapp.charts.probability import draw_probability
 from qcapp.charts.rates import RateMark, draw_rates
 from qcapp.i18n.catalogue import load_locale
 from qcapp.i18n.phrase import phrase
-from qcapp.reports.control import ControlRow, name_point
+from qcapp.reports.control_row import ControlRow, name_point
 from tests.catalogues import extract
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -12,8 +12,9 @@ from qcapp.checklist.source import ChecklistErrors
 from qcapp.checklist.write import as_source, write_yaml
 from qcapp.cli.main import app
 from qcapp.settings import Settings
+from qcapp.usecases.checklist_draft import draft_from_text
+from qcapp.usecases.checklist_editor import get_editor
 from qcapp.usecases.open_store import open_store
-from qcapp.usecases.publish_checklist import draft_from_text, get_editor
 from tests.builders import NOW
 from tests.checklist.small import write_small
 from tests.checklist.test_shipped import FOLDER, STAGES

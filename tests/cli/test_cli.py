@@ -17,7 +17,7 @@ import pytest
 from scipy.stats import mannwhitneyu
 
 from qcapp.cli import main
-from qcapp.inspection.tallies import Filters
+from qcapp.inspection.filters import Filters
 from qcapp.scenario.model import load_scenario
 from qcapp.settings import Settings
 from qcapp.store.engine import Store

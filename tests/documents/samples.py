@@ -6,7 +6,8 @@ from pathlib import Path
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from qcapp.access.signing import SigningKey, sign_document
+from qcapp.access.signing import sign_document
+from qcapp.access.signing_key import SigningKey
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parent.parent

@@ -3,7 +3,7 @@
 import pytest
 
 from qcapp.app import create_app
-from qcapp.inspection.tallies import Filters
+from qcapp.inspection.filters import Filters
 from qcapp.settings import Settings
 from qcapp.usecases.fill_demo import prepare_demo
 from qcapp.usecases.load_trainer import load_figures

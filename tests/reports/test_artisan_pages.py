@@ -5,7 +5,8 @@ import pytest
 
 from qcapp.checklist.history import StepRef
 from qcapp.checklist.items import Step
-from qcapp.inspection.tallies import FaultCount, StepInspection, StepTally
+from qcapp.inspection.observations import StepInspection
+from qcapp.inspection.report_counts import FaultCount, StepTally
 from qcapp.reports.apprentice import MIN_FOR_CURVE, build_artisan_report
 from qcapp.reports.artisans import build_step_tables
 from qcapp.reports.faults import build_step_faults

@@ -7,7 +7,7 @@ import pytest
 
 from qcapp.checklist.history import StepRef
 from qcapp.checklist.items import Step
-from qcapp.inspection.tallies import StepTally
+from qcapp.inspection.report_counts import StepTally
 from qcapp.reports.card import NOW_DAYS, build_card, say_change
 from qcapp.reports.card_wording import say_counts, say_interval
 from qcapp.reports.groups import build_rate

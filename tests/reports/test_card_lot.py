@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import pytest
 
 from qcapp.checklist.history import StepRef
-from qcapp.inspection.tallies import StepTally
+from qcapp.inspection.report_counts import StepTally
 from qcapp.reports.card_lot import CardLot, build_lot_result, draw_lot, find_first_day
 
 CUT, EDGE = StepRef("finished", "cut"), StepRef("finished", "edge")

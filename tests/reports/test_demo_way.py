@@ -7,7 +7,7 @@ from collections import defaultdict
 
 import pytest
 
-from qcapp.inspection.tallies import Filters
+from qcapp.inspection.filters import Filters
 from qcapp.store.log import list_after
 from qcapp.store.registry.checklists import load_history
 from qcapp.usecases.load_escapes import load_escapes

@@ -3,10 +3,14 @@
 import pytest
 
 from qcapp.checklist.history import ChecklistHistory
-from qcapp.inspection.tallies import CheckObservation
-from qcapp.reports.control import list_pass_charts, list_reading_charts
-from qcapp.reports.drift import judge_passes, judge_series
-from qcapp.reports.series import Replacement, Template, build_passes, build_series
+from qcapp.inspection.observations import CheckObservation
+from qcapp.reports.pass_charts import list_pass_charts
+from qcapp.reports.pass_drift import judge_passes
+from qcapp.reports.passes import build_passes
+from qcapp.reports.reading_charts import list_reading_charts
+from qcapp.reports.reading_drift import judge_series
+from qcapp.reports.row_groups import Replacement, Template
+from qcapp.reports.series import build_series
 from tests.builders import build_small_checklist
 
 CHECKLIST = build_small_checklist()

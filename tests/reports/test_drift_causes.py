@@ -6,7 +6,9 @@ import pytest
 
 from qcapp.reports.drift import DriftReport, build_drift_report
 from qcapp.reports.drift_causes import find_causes
-from qcapp.reports.series import Template, build_passes, build_series
+from qcapp.reports.passes import build_passes
+from qcapp.reports.row_groups import Template
+from qcapp.reports.series import build_series
 from tests.reports.test_drift import CHECKLIST, HISTORY, STEP, look
 
 USUAL = (100, 101, 99, 100, 101, 100, 99, 100)

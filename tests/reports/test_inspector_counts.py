@@ -4,7 +4,8 @@ import pytest
 from sqlalchemy import text
 
 from qcapp.checklist.history import StepRef
-from qcapp.inspection.tallies import Filters, InspectorLooks, InspectorSteps, InspectorStoves
+from qcapp.inspection.filters import Filters
+from qcapp.inspection.inspector_counts import InspectorLooks, InspectorSteps, InspectorStoves
 from qcapp.store.queries.inspector_queries import (
     list_inspector_looks,
     list_inspector_steps,

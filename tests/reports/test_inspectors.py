@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from qcapp.checklist.history import StepRef
+from qcapp.inspection.inspector_counts import InspectorSteps, InspectorStoves
 from qcapp.inspection.study import SECOND_LOOK, StudyAnswer
-from qcapp.inspection.tallies import InspectorSteps, InspectorStoves
 from qcapp.reports.inspectors import build_inspector_report, correct_steps
 from qcapp.reports.look_errors import find_second_look_errors
 from tests.builders import build_small_checklist

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from qcapp.inspection.tallies import SideCount
+from qcapp.inspection.report_counts import SideCount
 from qcapp.reports.lessons import Lesson, build_lesson_rows, find_windows
 
 

@@ -8,7 +8,7 @@ import pytest
 from qcapp.checklist.history import ChecklistHistory
 from qcapp.checklist.model import Checklist
 from qcapp.reports.limits import build_limit_rows
-from qcapp.reports.series import Template
+from qcapp.reports.row_groups import Template
 from tests.builders import build_small_checklist
 from tests.reports.test_drift import STEP, WIDTH, look
 

@@ -4,7 +4,7 @@ import pytest
 
 from qcapp.checklist.history import StepRef
 from qcapp.checklist.items import Step
-from qcapp.inspection.tallies import StepTally
+from qcapp.inspection.report_counts import StepTally
 from qcapp.reports.artisans import build_step_tables
 from qcapp.reports.groups import ApprenticeRule
 from qcapp.reports.people_matrix import SHADES, build_people_matrix, find_shade

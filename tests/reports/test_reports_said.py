@@ -8,12 +8,15 @@ from qcapp.charts.control import draw_control
 from qcapp.checklist.history import StepRef
 from qcapp.errors import BadInput
 from qcapp.i18n.catalogue import load_locale
-from qcapp.inspection.tallies import StepInspection, StepTally
+from qcapp.inspection.observations import StepInspection
+from qcapp.inspection.report_counts import StepTally
 from qcapp.reports.apprentice import build_artisan_report
-from qcapp.reports.control import RULES, count_rules, list_pass_charts, list_reading_charts
-from qcapp.reports.drift import judge_passes, judge_series
+from qcapp.reports.pass_charts import list_pass_charts
+from qcapp.reports.pass_drift import judge_passes
+from qcapp.reports.passes import build_passes
 from qcapp.reports.plan import PlanRequest, choose_regime
-from qcapp.reports.series import build_passes
+from qcapp.reports.reading_charts import RULES, count_rules, list_reading_charts
+from qcapp.reports.reading_drift import judge_series
 from qcapp.reports.studies import build_study_report
 from qcapp.stats.switching import SamplingRegime
 from tests.reports import test_drift, test_lessons, test_limits, test_studies, test_teach

@@ -2,7 +2,7 @@
 
 from qcapp.checklist.history import StepRef
 from qcapp.checklist.items import Step
-from qcapp.inspection.tallies import StepTally
+from qcapp.inspection.report_counts import StepTally
 from qcapp.reports.skills import Skill, build_skill_blocks
 
 WORKS = {

@@ -4,7 +4,7 @@ import pytest
 
 from qcapp.checklist.history import StepRef
 from qcapp.checklist.items import Step
-from qcapp.inspection.tallies import StepTally
+from qcapp.inspection.report_counts import StepTally
 from qcapp.reports.groups import ApprenticeRule, build_rate
 from qcapp.reports.teach import NAMED, build_teach_rows, find_step_to_teach, sort_by_burden
 from qcapp.reports.teach_evidence import find_stoves_more

@@ -5,7 +5,7 @@ import random
 import pytest
 from sqlalchemy import select
 
-from qcapp.inspection.tallies import Filters
+from qcapp.inspection.filters import Filters
 from qcapp.store.projections import stove_projection
 from qcapp.store.queries import batch_figures, trainer_queries
 from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT, STOVE, TALLY

@@ -6,7 +6,7 @@ import pytest
 from sqlalchemy import select
 
 from qcapp.checklist.history import StepRef
-from qcapp.inspection.tallies import Filters
+from qcapp.inspection.filters import Filters
 from qcapp.store.queries import artisan_queries, trainer_queries
 from qcapp.store.tables import TALLY
 from qcapp.store.upkeep.audit import audit_store

@@ -15,7 +15,8 @@ import pytest
 from qcapp.errors import BadInput, TooLarge
 from qcapp.store import log
 from qcapp.store.registry.checklists import load_checklists
-from qcapp.sync.export_file import import_export_file, parse_export_file
+from qcapp.sync.export_file import parse_export_file
+from qcapp.sync.import_file import import_export_file
 from qcapp.sync.protocol import MAX_FILE_BYTES
 from qcapp.sync.quarantine_reasons import UNKNOWN_ARTISAN
 from tests.builders import NOW, Phone, build_small_checklist, open_yard

@@ -130,6 +130,39 @@ def test_new_check_with_its_limits_is_read_and_published_to_phones(yard):
     assert about["checklist"] == f"{ID}@{SHIPPED + 1}" and about["hash"] == sent["hash"][:16]
 
 
+MISSING = {
+    "kind": ("guess", "Choose how it is answered."),
+    "ask": ("", "The question is missing: write what the inspector is asked."),
+    "how": ("", "How it is done is missing: write it so that everybody does it alike."),
+    "fault": ("", "The fault is missing: write what is wrong when the check fails."),
+    "part": ("", "Choose a part, or name a new one."),
+    "step": ("", "Choose a step, or name a new one."),
+    "unit": (" ", "The unit is missing: write it, such as mm."),
+}
+
+
+@pytest.mark.parametrize("name", MISSING)
+def test_new_check_without_something_says_it_beside_its_field_and_keeps_the_rest(yard, name):
+    given, sentence = MISSING[name]
+    caution = "Keep fingers out of the door."
+    answer = post(yard, "/new-check", **{**NEW_CHECK, "caution": caution, name: given})
+    beside = re.findall(r'id="w-(\w+)">([^<]+)<', answer.text)
+    assert [(field, html.unescape(words)) for field, words in beside] == [(name, sentence)]
+    assert caution in html.unescape(answer.text)
+    assert count_rows(yard) == (0, 0)
+
+
+def test_new_check_brings_its_new_part_and_step_and_its_caution(yard):
+    new = {"part": "", "new_part": "Ash door", "step": "", "new_step": "Fit the ash door"}
+    post(yard, "/new-check", **{**NEW_CHECK, **new, "trade": "assembly", "caution": "Sharp edge."})
+    source = read_draft(yard).source
+    part, step, check = (source[name][-1] for name in ("parts", "steps", "checks"))
+    assert (part["id"], part["title"]) == ("ash-door", {"en": "Ash door"})
+    assert (step["trade"], step["title"]) == ("assembly", {"en": "Fit the ash door"})
+    assert (check["part"], check["step"]) == (part["id"], step["id"])
+    assert check["caution"] == {"en": "Sharp edge."}
+
+
 def publish_is_barred(yard):
     """Also for who sends the form by hand."""
     assert "Publish these" not in read(yard, "/changes")

@@ -12,8 +12,8 @@ from pypdf import PdfReader
 from sqlalchemy import select
 
 from qcapp.checklist.model import Checklist
+from qcapp.inspection.filters import Filters
 from qcapp.inspection.serial import CHECKED, build_tag_serial
-from qcapp.inspection.tallies import Filters
 from qcapp.store import log
 from qcapp.store.projections.stove_projection import rebuild
 from qcapp.store.queries import batch_figures, trainer_queries

@@ -7,8 +7,10 @@ from typing import Any
 from sqlalchemy import Connection, Integer, Row, Select, case, func, select, tuple_
 
 from qcapp.checklist.history import CheckRef, StepRef
+from qcapp.inspection.filters import Filters
+from qcapp.inspection.observations import StepInspection
 from qcapp.inspection.stove import fold_stove
-from qcapp.inspection.tallies import SEVERITY_RANK, Filters, StepInspection
+from qcapp.inspection.tallies import SEVERITY_RANK
 from qcapp.store.log import list_stove_events
 from qcapp.store.projections.tallies import join_results
 from qcapp.store.queries.filtered_results import filter_results, filter_stoves, is_since

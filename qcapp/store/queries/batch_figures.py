@@ -5,7 +5,7 @@ from typing import NamedTuple
 from sqlalchemy import ColumnElement, Connection, func, select
 
 from qcapp.inspection.batch_facts import StovePass
-from qcapp.inspection.tallies import CheckTally, FaultTally
+from qcapp.inspection.report_counts import CheckTally, FaultTally
 from qcapp.store.projections.tallies import join_results
 from qcapp.store.queries import batch_stoves
 from qcapp.store.tables import CHECK_KEY, INSPECTION, MADE_FROM, RESULT, REVISION, STOVE, TALLY

@@ -5,7 +5,7 @@ from typing import NamedTuple
 from sqlalchemy import Connection, func, select
 
 from qcapp.checklist.history import StepRef
-from qcapp.inspection.tallies import StepTally
+from qcapp.inspection.report_counts import StepTally
 from qcapp.store.tables import TALLY
 
 

@@ -5,8 +5,9 @@ from collections.abc import Collection, Iterable
 from sqlalchemy import Connection, select
 
 from qcapp.inspection.escapes import Look
+from qcapp.inspection.filters import Filters
 from qcapp.inspection.pieces import LOAD_STAGE, MadeFrom
-from qcapp.inspection.tallies import COUNTED_VERDICTS, Filters
+from qcapp.inspection.tallies import COUNTED_VERDICTS
 from qcapp.store.chunks import chunked
 from qcapp.store.projections.tallies import join_results
 from qcapp.store.queries.piece_queries import list_claims, select_first_passes

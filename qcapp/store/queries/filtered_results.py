@@ -4,7 +4,8 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Select, select
 
-from qcapp.inspection.tallies import COUNTED_VERDICTS, Filters
+from qcapp.inspection.filters import Filters
+from qcapp.inspection.tallies import COUNTED_VERDICTS
 from qcapp.store.projections.tallies import join_results
 from qcapp.store.tables import INSPECTION, RESULT, STOVE
 

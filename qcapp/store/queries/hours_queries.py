@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from sqlalchemy import Connection, Integer, func, select
 
-from qcapp.inspection.tallies import Filters
+from qcapp.inspection.filters import Filters
 from qcapp.store.queries.filtered_results import filter_results
 from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT
 

@@ -5,7 +5,8 @@ from collections.abc import Collection
 from sqlalchemy import ColumnElement, Connection, Integer, Subquery, case, func, select, tuple_
 
 from qcapp.checklist.history import StepRef
-from qcapp.inspection.tallies import Filters, InspectorLooks, InspectorSteps, InspectorStoves
+from qcapp.inspection.filters import Filters
+from qcapp.inspection.inspector_counts import InspectorLooks, InspectorSteps, InspectorStoves
 from qcapp.store.queries.filtered_results import (
     IS_COUNTED,
     filter_stoves,
@@ -19,24 +20,7 @@ def list_inspector_steps(
     connection: Connection, filters: Filters, steps: Collection[StepRef] | None = None
 ) -> list[InspectorSteps]:
     """By stage, batch, checklist, step, maker and inspector. steps: those of the filtered trade."""
-    visit, step = _list_visits(filters), _number_steps(steps)
-    keys = (visit.c.head, step.c.step_no, RESULT.c.artisan)
-    # Sorted as numbers: names of stages, batches and steps are added to the few sums.
-    sums = (
-        select(
-            *keys,
-            func.count(visit.c.no.distinct()).label("inspected"),
-            func.count(case((RESULT.c.is_fail, visit.c.no)).distinct()).label("failed"),
-        )
-        .select_from(
-            visit.join(RESULT, RESULT.c.inspection_no == visit.c.no).join(
-                step, step.c.no == RESULT.c.check_no
-            )
-        )
-        .where(IS_COUNTED)
-        .group_by(*keys)
-        .subquery()
-    )
+    sums = _sum_steps(filters, steps)
     names = (
         *(STOVE.c.stage, STOVE.c.batch, CHECK_KEY.c.checklist, CHECK_KEY.c.step),
         *(sums.c.artisan, INSPECTION.c.inspector),
@@ -58,6 +42,27 @@ def list_inspector_steps(
             connection.execute(query).all()
         )
     ]
+
+
+def _sum_steps(filters: Filters, steps: Collection[StepRef] | None) -> Subquery:
+    """Sorted as numbers: names of stages, batches and steps are added to the few sums."""
+    visit, step = _list_visits(filters), _number_steps(steps)
+    keys = (visit.c.head, step.c.step_no, RESULT.c.artisan)
+    return (
+        select(
+            *keys,
+            func.count(visit.c.no.distinct()).label("inspected"),
+            func.count(case((RESULT.c.is_fail, visit.c.no)).distinct()).label("failed"),
+        )
+        .select_from(
+            visit.join(RESULT, RESULT.c.inspection_no == visit.c.no).join(
+                step, step.c.no == RESULT.c.check_no
+            )
+        )
+        .where(IS_COUNTED)
+        .group_by(*keys)
+        .subquery()
+    )
 
 
 def list_inspector_looks(
@@ -88,34 +93,7 @@ def list_inspector_stoves(
     connection: Connection, filters: Filters, steps: Collection[StepRef] | None = None
 ) -> list[InspectorStoves]:
     """By stage, batch and inspector. steps: as `list_inspector_steps`."""
-    visit, step = _list_visits(filters), _number_steps(steps)
-    # Few stoves have a fault: only their results are counted by step.
-    faulty = (
-        select(RESULT.c.inspection_no, step.c.step_no, RESULT.c.artisan)
-        .join(step, step.c.no == RESULT.c.check_no)
-        .where(RESULT.c.is_fail, IS_COUNTED, is_since(filters.since))
-        .distinct()
-        .subquery()
-    )
-    by_stove = (
-        select(faulty.c.inspection_no, func.count().label("failed"))
-        .group_by(faulty.c.inspection_no)
-        .subquery()
-    )
-    failed = func.coalesce(by_stove.c.failed, 0)
-    sums = (
-        select(
-            visit.c.head,
-            func.count().label("inspected"),
-            func.sum((failed > 0).cast(Integer)).label("failed"),
-            func.sum(failed).label("failed_steps"),
-            func.sum(failed * failed).label("squares"),
-        )
-        .select_from(visit.outerjoin(by_stove, by_stove.c.inspection_no == visit.c.no))
-        .where(_was_counted(visit.c.no, steps))
-        .group_by(visit.c.head)
-        .subquery()
-    )
+    sums = _sum_stoves(filters, steps)
     keys = (STOVE.c.stage, STOVE.c.batch, INSPECTION.c.inspector)
     query = (
         select(*keys, sums.c.inspected, sums.c.failed, sums.c.failed_steps, sums.c.squares)
@@ -130,6 +108,42 @@ def list_inspector_stoves(
         InspectorStoves(stage, batch, inspector, *(int(count) for count in counts))
         for stage, batch, inspector, *counts in connection.execute(query).all()
     ]
+
+
+def _sum_stoves(filters: Filters, steps: Collection[StepRef] | None) -> Subquery:
+    """By the first inspection with the same stage, batch and inspector."""
+    visit, by_stove = _list_visits(filters), _count_failed_steps(filters, steps)
+    failed = func.coalesce(by_stove.c.failed, 0)
+    return (
+        select(
+            visit.c.head,
+            func.count().label("inspected"),
+            func.sum((failed > 0).cast(Integer)).label("failed"),
+            func.sum(failed).label("failed_steps"),
+            func.sum(failed * failed).label("squares"),
+        )
+        .select_from(visit.outerjoin(by_stove, by_stove.c.inspection_no == visit.c.no))
+        .where(_was_counted(visit.c.no, steps))
+        .group_by(visit.c.head)
+        .subquery()
+    )
+
+
+def _count_failed_steps(filters: Filters, steps: Collection[StepRef] | None) -> Subquery:
+    """Few stoves have a fault: only their results are counted by step."""
+    step = _number_steps(steps)
+    faulty = (
+        select(RESULT.c.inspection_no, step.c.step_no, RESULT.c.artisan)
+        .join(step, step.c.no == RESULT.c.check_no)
+        .where(RESULT.c.is_fail, IS_COUNTED, is_since(filters.since))
+        .distinct()
+        .subquery()
+    )
+    return (
+        select(faulty.c.inspection_no, func.count().label("failed"))
+        .group_by(faulty.c.inspection_no)
+        .subquery()
+    )
 
 
 def _was_counted(

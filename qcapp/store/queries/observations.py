@@ -3,9 +3,10 @@
 import json
 from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, Select, select
 
-from qcapp.inspection.tallies import COUNTED_VERDICTS, CheckObservation
+from qcapp.inspection.observations import CheckObservation
+from qcapp.inspection.tallies import COUNTED_VERDICTS
 from qcapp.store.tables import CHECK_KEY, INSPECTION, LOG, RESULT, STOVE, STOVE_NAME
 
 
@@ -22,7 +23,21 @@ class FirstPass(NamedTuple):
 
 def list_observations(connection: Connection, *, newest: int) -> list[CheckObservation]:
     """Every counted check of the newest first passes (so many articles), oldest first."""
-    chosen = (
+    chosen = _select_newest(newest)
+    inspections = {no: tuple(words) for no, *words in connection.execute(chosen).all()}
+    checks = _name_checks(connection)
+    by_inspection: dict[int, list[CheckObservation]] = {no: [] for no in reversed(inspections)}
+    results = connection.execute(_select_results(chosen)).all()
+    for inspection_no, check_no, *answer in results:
+        by_inspection[inspection_no].append(
+            CheckObservation._make((*inspections[inspection_no], *checks[check_no], *answer))
+        )
+    return [observation for observations in by_inspection.values() for observation in observations]
+
+
+def _select_newest(newest: int) -> Select[Any]:
+    """no of the inspection, then the first fields of a CheckObservation."""
+    return (
         select(
             INSPECTION.c.no,
             STOVE_NAME,
@@ -36,7 +51,10 @@ def list_observations(connection: Connection, *, newest: int) -> list[CheckObser
         .order_by(INSPECTION.c.captured_at.desc(), INSPECTION.c.no.desc())
         .limit(newest)
     )
-    inspections = {no: tuple(words) for no, *words in connection.execute(chosen).all()}
+
+
+def _name_checks(connection: Connection) -> dict[int, tuple[Any, ...]]:
+    """By the number of its key, the fields of a CheckObservation that name a check."""
     named = select(
         CHECK_KEY.c.no,
         CHECK_KEY.c.checklist,
@@ -44,9 +62,12 @@ def list_observations(connection: Connection, *, newest: int) -> list[CheckObser
         CHECK_KEY.c.check_id,
         CHECK_KEY.c.step,
     )
-    checks = {no: tuple(words) for no, *words in connection.execute(named).all()}
-    # Numbers only, the words once for an inspection: its twenty checks would carry them each.
-    query = (
+    return {no: tuple(words) for no, *words in connection.execute(named).all()}
+
+
+def _select_results(chosen: Select[Any]) -> Select[Any]:
+    """Numbers only, the words once for an inspection: its twenty checks would carry them each."""
+    return (
         select(
             RESULT.c.inspection_no,
             RESULT.c.check_no,
@@ -60,12 +81,6 @@ def list_observations(connection: Connection, *, newest: int) -> list[CheckObser
         )
         .order_by(RESULT.c.inspection_no, RESULT.c.check_no)
     )
-    by_inspection: dict[int, list[CheckObservation]] = {no: [] for no in reversed(inspections)}
-    for inspection_no, check_no, *answer in connection.execute(query).all():
-        by_inspection[inspection_no].append(
-            CheckObservation._make((*inspections[inspection_no], *checks[check_no], *answer))
-        )
-    return [observation for observations in by_inspection.values() for observation in observations]
 
 
 def list_first_passes(connection: Connection, *, newest: int) -> list[FirstPass]:

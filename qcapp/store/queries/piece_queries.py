@@ -6,8 +6,9 @@ from typing import Any, NamedTuple
 from sqlalchemy import Connection, Integer, Select, case, func, select, tuple_
 
 from qcapp.checklist.history import StepRef
+from qcapp.inspection.filters import Filters
 from qcapp.inspection.pieces import Article, MadeFrom
-from qcapp.inspection.tallies import COUNTED_VERDICTS, Filters
+from qcapp.inspection.tallies import COUNTED_VERDICTS
 from qcapp.store.chunks import chunked
 from qcapp.store.projections.tallies import join_results
 from qcapp.store.queries.filtered_results import filter_stoves

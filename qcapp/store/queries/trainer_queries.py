@@ -9,7 +9,8 @@ from typing import Any, NamedTuple
 from sqlalchemy import Connection, Integer, Select, case, func, select, text, tuple_
 
 from qcapp.checklist.history import StepRef
-from qcapp.inspection.tallies import FaultCount, Filters, SideCount, StepTally
+from qcapp.inspection.filters import Filters
+from qcapp.inspection.report_counts import FaultCount, SideCount, StepTally
 from qcapp.store.queries.filtered_results import filter_results, filter_stoves
 from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT, TALLY
 from qcapp.store.tables.projections import IS_STEP

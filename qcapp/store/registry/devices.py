@@ -2,16 +2,7 @@
 
 from typing import Any, NamedTuple
 
-from sqlalchemy import (
-    ColumnElement,
-    Connection,
-    bindparam,
-    func,
-    insert,
-    or_,
-    select,
-    update,
-)
+from sqlalchemy import ColumnElement, Connection, bindparam, func, insert, or_, select, update
 
 from qcapp.store.tables import DEVICE, JOIN_CODE
 
@@ -248,3 +239,8 @@ def list_devices(connection: Connection) -> list[Device]:
     columns = (DEVICE.c[name] for name in Device._fields)
     rows = connection.execute(select(*columns).order_by(DEVICE.c.joined_at, DEVICE.c.id))
     return [Device(*row) for row in rows]
+
+
+def list_device_names(connection: Connection) -> dict[str, str]:
+    """The name of each by its id."""
+    return {row.id: row.name for row in list_devices(connection)}

@@ -7,7 +7,7 @@ from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.reports.batch import BatchReport
 from qcapp.reports.batch_series import BatchPoint, chart_batches
-from qcapp.reports.control import ControlRow, make_count_row
+from qcapp.reports.control_row import ControlRow, make_count_row
 from qcapp.reports.earlier import EarlierBatches
 from qcapp.reports.plan import AgreedPlan
 from qcapp.stats.attribute_charts import c_chart

@@ -1,4 +1,4 @@
-"""One check of a draft: its words, limits, faults, answers, and where it belongs; a new one."""
+"""One check of a draft: its words, limits, faults, answers, and where it belongs."""
 
 from collections.abc import Collection, Mapping
 from typing import Annotated, Any
@@ -7,25 +7,15 @@ from fastapi import APIRouter, Form
 from fastapi.responses import Response
 
 from qcapp.charts.drawing import hide_beside_words
-from qcapp.checklist.check_kinds import CHECK_KINDS, NUMBER_KINDS
+from qcapp.checklist.check_kinds import NUMBER_KINDS
 from qcapp.checklist.draft_fields import Source, read_fields
 from qcapp.checklist.edit import set_fields
-from qcapp.checklist.edit_items import (
-    add_item,
-    build_check,
-    change_list,
-    get_item,
-    kind_of,
-    list_of,
-    set_catcher,
-)
+from qcapp.checklist.edit_items import change_list, get_item, list_of, set_catcher
 from qcapp.checklist.edit_stages import CATCHERS
 from qcapp.checklist.field_words import CODES as KIND_WORDS
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.terms import SEVERITIES
-from qcapp.usecases.edit_checklist import Codes
 from qcapp.usecases.form import OpenForm, TypedForm
 from qcapp.web.checklists.check_view import CheckPage, view_check
 from qcapp.web.checklists.draft_links import (
@@ -43,40 +33,12 @@ from qcapp.web.rules import allow
 
 router = APIRouter(prefix="/yard/checklists/{checklist_id}", include_in_schema=False)
 CHANGED = "checklist_drafted"
-KINDS = {
-    "tick": phrase("Look or feel: pass or fail"),
-    "measure": phrase("Measure one number"),
-    "count": phrase("Count"),
-    "readings": phrase("Measure at several places"),
-    "choice": phrase("Choose one of several answers"),
-    "calculated": phrase("Calculate from other checks"),
-}
-# What stands as the source until the lead gives one: of the checklist's data, in one language.
-NO_SOURCE = "placeholder: replace by your own drawing"
 
 
 class FieldsForm(OpenForm):
     """version: of the draft that the page showed. Further fields: by their key in the YAML."""
 
     version: str = ""
-
-
-class NewCheckForm(TypedForm):
-    """fault: the first fault's name; new_step, new_part: names of ones that are not there yet."""
-
-    kind: str = "tick"
-    ask: str = ""
-    how: str = ""
-    part: str = ""
-    new_part: str = ""
-    step: str = ""
-    new_step: str = ""
-    trade: str = ""
-    severity: str = "major"
-    fault: str = ""
-    basis: str = ""
-    unit: str = "mm"
-    caution: str = ""
 
 
 class ListItemForm(TypedForm):
@@ -205,84 +167,3 @@ def build_list_item(
         return item | ({"side": form.side} if form.side else {})
     item["verdict"] = form.verdict
     return item | ({"fault": form.fault} if form.fault and form.verdict == "fail" else {})
-
-
-# --- A new check
-
-
-@router.get("/new-check", dependencies=[allow(DRAFT)])
-def show_new_check(page: DraftPageDep, kind: str = "", part: str = "") -> Response:
-    return new_check_page(page, NewCheckForm(kind=kind, part=part))
-
-
-@router.post("/new-check", dependencies=[allow(DRAFT, CHANGED)])
-def add_check(page: DraftPageDep, form: Annotated[NewCheckForm, Form()]) -> Response:
-    refuse_missing(form)
-    if form.wrong:
-        page.request.state.about = None
-        return new_check_page(page, form)
-    code = page.draft.codes.make(page.draft.source, "checks", form.ask)
-    page.change(lambda source, codes: put_check(source, codes, form, code))
-    return page.go(f"/checks/{code}?saved=1#limits")
-
-
-def refuse_missing(form: NewCheckForm) -> None:
-    needed = {
-        "ask": phrase("The question is missing: write what the inspector is asked."),
-        "how": phrase("How it is done is missing: write it so that everybody does it alike."),
-        "fault": phrase("The fault is missing: write what is wrong when the check fails."),
-    }
-    for name, text in needed.items():
-        if not form.get(name):
-            form.refuse(name, text)
-    if form.kind not in CHECK_KINDS:
-        form.refuse("kind", phrase("Choose how it is answered."))
-    if not (form.part or form.new_part):
-        form.refuse("part", phrase("Choose a part, or name a new one."))
-    if not (form.step or form.new_step):
-        form.refuse("step", phrase("Choose a step, or name a new one."))
-    if form.kind in NUMBER_KINDS and not form.unit:
-        form.refuse("unit", phrase("The unit is missing: write it, such as mm."))
-
-
-def put_check(source: Source, codes: Codes, form: NewCheckForm, code: str) -> Source:
-    """The draft with the check, and its part and step where they are new."""
-    part, step = form.part, form.step
-    if form.new_part:
-        part = codes.make(source, "parts", form.new_part)
-        source = add_item(source, "parts", {"id": part, "title": {"en": form.new_part}})
-    if form.new_step:
-        step = codes.make(source, "steps", form.new_step)
-        item = {"id": step, "trade": form.trade or "metalwork", "title": {"en": form.new_step}}
-        source = add_item(source, "steps", item)
-    given = {
-        "id": code,
-        "part": part,
-        "step": step,
-        "severity": form.severity,
-        "ask": form.ask,
-        "how": form.how,
-        "fault": form.fault,
-        "basis": form.basis or NO_SOURCE,
-        "unit": form.unit,
-    }
-    check = build_check(source, form.kind, given)
-    if form.caution:
-        check["caution"] = {"en": form.caution}
-    return add_item(source, "checks", check)
-
-
-def new_check_page(page: DraftPage, form: NewCheckForm) -> Response:
-    source = page.draft.source
-    return page.render(
-        "new_check.html",
-        title=phrase("A new check"),
-        form=form,
-        kinds=list(KINDS.items()),
-        number_kinds=NUMBER_KINDS,
-        severities=list(SEVERITIES.items()),
-        parts=[(one["id"], text_of(one["title"])) for one in source["parts"]],
-        steps=[(one["id"], text_of(one["title"])) for one in source["steps"]],
-        retired=[(one["id"], text_of(one["ask"])) for one in page.draft.retired],
-        kind_of=kind_of,
-    )

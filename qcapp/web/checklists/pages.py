@@ -5,8 +5,9 @@ from fastapi.responses import Response
 
 from qcapp.checklist.write import as_source, write_yaml
 from qcapp.i18n.phrase import phrase
+from qcapp.usecases.checklist_editor import get_editor
 from qcapp.usecases.decide_offered_checklist import list_offered_here
-from qcapp.usecases.publish_checklist import get_editor, list_rows, load_drafts
+from qcapp.usecases.list_checklists import list_rows, load_drafts
 from qcapp.web.deps import SettingsDep, StoreDep
 from qcapp.web.layout.yard_page import yard_page
 from qcapp.web.rules import allow

@@ -9,7 +9,9 @@ from fastapi import Request
 from fastapi.responses import JSONResponse, RedirectResponse, Response
 
 from qcapp.store.engine import Store
-from qcapp.usecases.publish_checklist import Draft, Editor, publish
+from qcapp.usecases.checklist_draft import Draft
+from qcapp.usecases.checklist_editor import Editor
+from qcapp.usecases.publish_checklist import publish
 from qcapp.web.layout.template_filters import as_translated
 from qcapp.web.middleware.security_headers import LIVE_POLICY
 

@@ -10,7 +10,8 @@ from qcapp.checklist.source import LONGEST_FILE
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
-from qcapp.usecases.publish_checklist import Draft, draft_of_any, write_copy
+from qcapp.usecases.checklist_draft import Draft, draft_of_any
+from qcapp.usecases.checklist_editor import write_copy
 from qcapp.web.checklists.draft_page import MAX_FORM_BYTES
 from qcapp.web.checklists.publishing import (
     allow_own_script,

@@ -14,8 +14,10 @@ from qcapp.i18n.localized_text import join, text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
 from qcapp.i18n.units import name_unit
-from qcapp.reports.limits import NOT_NORMAL_P, LimitRow, Range, share_of_measuring
+from qcapp.reports.limits import NOT_NORMAL_P, LimitRow
 from qcapp.reports.photo_figures import FIGURES
+from qcapp.reports.variance_division import share_of_measuring
+from qcapp.reports.verdict_risk import Range
 from qcapp.usecases.load_limits import load_limit, load_limits
 from qcapp.usecases.load_photo_figures import load_photo_figures
 from qcapp.web.deps import SettingsDep, StoreDep

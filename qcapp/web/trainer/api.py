@@ -10,7 +10,7 @@ from qcapp.reports.faults import StepFaults
 from qcapp.reports.lessons import LessonRow
 from qcapp.reports.pieces import PieceReport
 from qcapp.reports.teach import TeachRow
-from qcapp.usecases.load_trainer import load_artisan
+from qcapp.usecases.load_artisan import load_artisan
 from qcapp.web.deps import StoreDep
 from qcapp.web.rules import allow
 from qcapp.web.trainer.figures import FiguresDep

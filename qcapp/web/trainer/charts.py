@@ -18,7 +18,7 @@ from qcapp.reports.faults import FaultRow, StepFaults
 from qcapp.reports.groups import GroupRate
 from qcapp.reports.teach import TeachRow
 from qcapp.usecases.kept_drawings import KeptDrawings
-from qcapp.usecases.load_trainer import TrainerFigures
+from qcapp.usecases.trainer_figures import TrainerFigures
 from qcapp.web.layout.fault_pictures import draw_fault
 from qcapp.web.layout.part_map import draw_part_map
 

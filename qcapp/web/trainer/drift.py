@@ -15,10 +15,12 @@ from qcapp.errors import NotFound
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.gauges import Gauge
-from qcapp.reports.control import count_rules, list_pass_charts, list_reading_charts
-from qcapp.reports.drift import STOVES_PER_FALSE_SIGNAL, DriftRow, ReadingRow
+from qcapp.reports.drift import STOVES_PER_FALSE_SIGNAL, DriftRow
 from qcapp.reports.drift_causes import Cause, find_causes
 from qcapp.reports.gauge_chart import say_error
+from qcapp.reports.pass_charts import list_pass_charts
+from qcapp.reports.reading_charts import count_rules, list_reading_charts
+from qcapp.reports.reading_drift import ReadingRow
 from qcapp.reports.run_chart import build_run_chart, name_row, name_what
 from qcapp.usecases.keep_gauges import GaugeView, load_gauges
 from qcapp.usecases.load_measuring import Measuring, load_measuring

@@ -5,7 +5,8 @@ from typing import Annotated, Any
 from fastapi import Depends, Request
 from fastapi.responses import HTMLResponse
 
-from qcapp.usecases.load_trainer import TrainerFigures, load_figures
+from qcapp.usecases.load_trainer import load_figures
+from qcapp.usecases.trainer_figures import TrainerFigures
 from qcapp.web.deps import SettingsDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.trainer.filters import FiltersDep, build_query

@@ -10,7 +10,7 @@ from pydantic import BaseModel, StringConstraints
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.tallies import Filters
+from qcapp.inspection.filters import Filters
 
 
 class FilterQuery(BaseModel):

@@ -9,14 +9,11 @@ from qcapp.checklist.history import StepRef
 from qcapp.documents.table_files import XLSX, write_csv, write_xlsx
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.groups import build_rate
-from qcapp.reports.inspectors import UnevenStep
+from qcapp.reports.uneven_looks import UnevenStep
 from qcapp.stats.misclassification import FEWEST
+from qcapp.usecases.load_artisan import list_fault_photos, load_artisan
 from qcapp.usecases.load_inspectors import load_inspectors, load_uneven_steps
 from qcapp.usecases.load_step import list_photos_by_step
-from qcapp.usecases.load_trainer import (
-    list_fault_photos,
-    load_artisan,
-)
 from qcapp.usecases.note_hours import load_hours
 from qcapp.usecases.yard_state import read_yard_name
 from qcapp.web.deps import StoreDep

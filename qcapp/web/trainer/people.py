@@ -8,9 +8,9 @@ from fastapi.responses import Response
 
 from qcapp.checklist.history import StepRef
 from qcapp.i18n.phrase import phrase
-from qcapp.reports.drift import ReadingRow
 from qcapp.reports.drift_causes import find_causes
 from qcapp.reports.people_matrix import SHADES, build_people_matrix, find_shade
+from qcapp.reports.reading_drift import ReadingRow
 from qcapp.reports.run_chart import say_finding
 from qcapp.usecases.load_inspectors import load_uneven_steps
 from qcapp.usecases.load_measuring import Measuring, load_measuring

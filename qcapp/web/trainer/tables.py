@@ -5,12 +5,13 @@ from collections.abc import Callable
 from qcapp.documents.table_files import Cell, Table
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
+from qcapp.reports.artisans import ArtisanRow, StepTable
 from qcapp.reports.groups import GroupRate
 from qcapp.reports.lessons import LessonRow
-from qcapp.reports.pieces import Yield
+from qcapp.reports.piece_yields import Yield
 from qcapp.reports.teach import TeachRow
 from qcapp.stats.interval import Estimate
-from qcapp.usecases.load_trainer import TrainerFigures
+from qcapp.usecases.trainer_figures import TrainerFigures
 
 
 def _teach(figures: TrainerFigures) -> Table:
@@ -94,29 +95,29 @@ def _artisans(figures: TrainerFigures) -> Table:
         "yard_rate",
         "mark",
     )
-    rows: list[tuple[Cell, ...]] = [
-        (
-            table.checklist,
-            table.title,
-            table.trade,
-            row.artisan,
-            row.name,
-            "yes" if row.is_apprentice else "no",
-            row.failed,
-            row.inspected,
-            row.raw,
-            row.raw_interval.low if row.raw_interval else None,
-            row.raw_interval.high if row.raw_interval else None,
-            row.rate,
-            row.low,
-            row.high,
-            table.mean,
-            row.mark,
-        )
-        for table in figures.step_tables
-        for row in table.rows
-    ]
+    rows = [_artisan_row(table, row) for table in figures.step_tables for row in table.rows]
     return Table("artisans", columns, rows)
+
+
+def _artisan_row(table: StepTable, row: ArtisanRow) -> tuple[Cell, ...]:
+    return (
+        table.checklist,
+        table.title,
+        table.trade,
+        row.artisan,
+        row.name,
+        "yes" if row.is_apprentice else "no",
+        row.failed,
+        row.inspected,
+        row.raw,
+        row.raw_interval.low if row.raw_interval else None,
+        row.raw_interval.high if row.raw_interval else None,
+        row.rate,
+        row.low,
+        row.high,
+        table.mean,
+        row.mark,
+    )
 
 
 def _faults(figures: TrainerFigures) -> Table:

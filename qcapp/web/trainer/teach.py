@@ -23,7 +23,7 @@ from qcapp.usecases.load_first_pieces import load_first_pieces
 from qcapp.usecases.load_inspectors import load_uneven_steps
 from qcapp.usecases.load_measuring import Measuring, load_measuring
 from qcapp.usecases.load_step import find_photo_of_commonest, find_step, list_photos
-from qcapp.usecases.load_trainer import TrainerFigures, describe_apprentices
+from qcapp.usecases.trainer_figures import TrainerFigures, describe_apprentices
 from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep, get_drawings
 from qcapp.web.layout.template_filters import as_localized
 from qcapp.web.middleware.security_headers import PRINT_POLICY, RECORD_PERMISSIONS, RECORD_POLICY

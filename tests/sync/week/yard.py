@@ -16,7 +16,8 @@ from qcapp.store.registry.checklists import publish_checklist
 from qcapp.store.registry.drawings import keep_drawings
 from qcapp.store.registry.people import save_people
 from qcapp.store.timestamps import format_timestamp
-from qcapp.sync.export_file import import_export_file, parse_export_file
+from qcapp.sync.export_file import parse_export_file
+from qcapp.sync.import_file import import_export_file
 from qcapp.sync.push import IMPORTED
 from qcapp.sync.restore_marker import note_restore
 from qcapp.usecases.open_store import read_shown

@@ -1,23 +1,20 @@
-"""The classic charts of one row: single readings, moving range, weighted mean, sums; rates by
-batch.
-"""
+"""The classic charts of one row of readings: single readings, moving range, weighted mean, sums."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from qcapp.i18n.localized_text import Day, join
-from qcapp.i18n.phrase import Phrase, phrase, phrase_n
+from qcapp.i18n.localized_text import join
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.units import name_unit
-from qcapp.reports.drift import PassRow, ReadingRow, find_began
-from qcapp.stats.attribute_charts import laney_p_chart, p_chart
-from qcapp.stats.chart import Chart, ChartPoint
+from qcapp.reports.control_row import ControlRow, flag_out, name_point, say_what_stands_out
+from qcapp.reports.drift import find_began
+from qcapp.reports.reading_drift import ReadingRow
+from qcapp.stats.chart import Chart
 from qcapp.stats.run_rules import nelson_signals
 from qcapp.stats.variables_charts import D4, ewma_chart, individuals_chart, moving_range_chart
 from qcapp.stats.within_capability import WithinCapability
 
-# Fewer points say nothing of how much points scatter.
-MIN_LANEY = 4
 RULES = {
     1: phrase("one point beyond three standard deviations"),
     2: phrase("nine in a row on one side of the centre"),
@@ -28,29 +25,6 @@ RULES = {
     7: phrase("fifteen in a row within one standard deviation"),
     8: phrase("eight in a row beyond one standard deviation, on both sides"),
 }
-
-
-@dataclass(frozen=True)
-class ControlRow:
-    """One chart: a value for each label, limits for each point (None: none), and which are flagged.
-
-    title: the finding. flags: {index: words}; other: a second line of the same length (sums below),
-    or None. began: index at which a drift most likely began. point, centre_is: what a point and the
-    centre are, where that is not "in the order made" and "centre".
-    """
-
-    title: str
-    unit: str
-    labels: tuple[str, ...]
-    values: tuple[float, ...]
-    centre: float
-    lows: tuple[float | None, ...]
-    highs: tuple[float | None, ...]
-    flags: Mapping[int, str]
-    other: tuple[float, ...] | None = None
-    began: int | None = None
-    point: str = ""
-    centre_is: str = ""
 
 
 @dataclass(frozen=True)
@@ -120,7 +94,7 @@ def _list_settled(values: Sequence[float], began: int | None) -> Sequence[float]
 
 def _weighted_mean(values: Sequence[float], base: Chart, shared: _Shared) -> ControlRow:
     points = ewma_chart(values, base.centre, base.spread or 1.0).points
-    flags = _flag_out(points)
+    flags = flag_out(points)
     kind = phrase("Weighted mean of the newest readings (EWMA)")
     return ControlRow(
         say_what_stands_out(kind, flags, len(points)),
@@ -202,10 +176,6 @@ def _moving_range(values: Sequence[float], centre: float, shared: _Shared) -> Co
     )
 
 
-def _flag_out(points: Sequence[ChartPoint]) -> dict[int, str]:
-    return {at: phrase("beyond its limit") for at, point in enumerate(points) if point.is_out}
-
-
 def count_rules(row: ReadingRow) -> list[RuleCount]:
     """Nelson's rules over the whole row, with the number of points at which each is met."""
     values = [point.value for point in row.series.points]
@@ -216,98 +186,3 @@ def count_rules(row: ReadingRow) -> list[RuleCount]:
         RuleCount(rule, words, sum(signal.rule == rule for signal in signals))
         for rule, words in RULES.items()
     ]
-
-
-def list_pass_charts(row: PassRow) -> list[ControlRow]:
-    """Rates by batch, and the sum stove by stove where the usual rate is known."""
-    batches: dict[str, list[bool]] = {}
-    for _stove, _at, batch, failed in row.passes.points:
-        batches.setdefault(batch, []).append(failed)
-    counts = [(sum(failed), len(failed)) for failed in batches.values()]
-    labels = tuple(
-        phrase("%(batch)s: %(failed)s of %(of)s", batch=batch, failed=failed, of=n)
-        for batch, (failed, n) in zip(batches, counts, strict=True)
-    )
-    found = [_make_batch_row(phrase("Stoves with a fault, by batch"), labels, p_chart(counts))]
-    if len(counts) >= MIN_LANEY:
-        kind = phrase("The same with limits as wide as batches really differ (Laney's p')")
-        found.append(_make_batch_row(kind, labels, laney_p_chart(counts)))
-    if row.plan:
-        points = row.passes.points[-len(row.sums) :]
-        flags = {
-            at: phrase("the sum reached its limit")
-            for at, value in enumerate(row.sums)
-            if value >= row.plan.limit
-        }
-        found.append(
-            ControlRow(
-                say_what_stands_out(
-                    phrase("Sum of points, stove by stove (Bernoulli CUSUM)"), flags, len(points)
-                ),
-                phrase("sum of points"),
-                tuple(name_point(p[0], p[1]) for p in points),
-                tuple(map(float, row.sums)),
-                0.0,
-                (None,) * len(points),
-                (float(row.plan.limit),) * len(points),
-                flags,
-                point=phrase("sum so far"),
-            )
-        )
-    return found
-
-
-def _make_batch_row(kind: Phrase, labels: tuple[str, ...], chart: Chart) -> ControlRow:
-    return make_rate_row(
-        say_what_stands_out(kind, _flag_out(chart.points), len(chart.points)), labels, chart
-    )
-
-
-def say_what_stands_out(kind: Phrase, flags: Collection[int], of: int) -> Phrase:
-    """The finding of a chart: how many of its points stand out."""
-    if not flags:
-        return phrase("%(kind)s: no point of %(of)s stands out", kind=kind, of=of)
-    return phrase_n(
-        "%(kind)s: %(n)s point of %(of)s stands out",
-        "%(kind)s: %(n)s points of %(of)s stand out",
-        len(flags),
-        kind=kind,
-        of=of,
-    )
-
-
-def make_rate_row(title: str, labels: tuple[str, ...], chart: Chart) -> ControlRow:
-    """A chart of shares, shown in percent."""
-    return ControlRow(
-        title,
-        "%",
-        labels,
-        tuple(100 * p.value for p in chart.points),
-        100 * chart.centre,
-        tuple(100 * p.low for p in chart.points),
-        tuple(100 * p.high for p in chart.points),
-        _flag_out(chart.points),
-        point=phrase("one batch"),
-    )
-
-
-def make_count_row(
-    title: str, unit: str, labels: tuple[str, ...], chart: Chart, *, point: str
-) -> ControlRow:
-    """A chart of counts on each unit. point: what the unit is."""
-    return ControlRow(
-        title,
-        unit,
-        labels,
-        tuple(p.value for p in chart.points),
-        chart.centre,
-        tuple(p.low for p in chart.points),
-        tuple(p.high for p in chart.points),
-        _flag_out(chart.points),
-        point=point,
-    )
-
-
-def name_point(stove: str, captured_at: str) -> Phrase:
-    """B4-051, 2026-10-27: the serial without its stage."""
-    return phrase("%(serial)s, %(day)s", serial=stove.partition("/")[2], day=Day(captured_at[:10]))
