@@ -90,12 +90,18 @@ def get_record(connection: Connection, seq: int) -> QuarantinedRecord:
     return _read_row(row, load_decisions(connection))
 
 
-def find_counting_content(
-    connection: Connection, record: QuarantinedRecord
-) -> dict[str, Any] | None:
-    """The first content under the same id as it came, when this record is a second one."""
+@dataclass(frozen=True)
+class FirstContent:
+    """What counts under a record's id because it came first; relayed_by: who handed it in."""
+
+    content: dict[str, Any]
+    relayed_by: str | None
+
+
+def find_first_content(connection: Connection, record: QuarantinedRecord) -> FirstContent | None:
+    """None when the record is no second one."""
     row = log.find_counted(connection, record.id)
-    return json.loads(row.raw) if row else None
+    return FirstContent(json.loads(row.raw), row.relayed_by) if row else None
 
 
 def list_strangers(record: QuarantinedRecord, facts: Facts) -> dict[str, list[str]]:

@@ -240,6 +240,28 @@ def test_what_a_phone_made_under_an_id_that_the_server_forgot_counts_by_its_key(
     assert push(yard, A, taken, signatures=[sign(taken, A)]) == [("quarantined", "bad_signature")]
 
 
+def test_record_altered_under_an_id_that_nobody_has_heard_of_is_shown_beside_the_true_one(yard):
+    """C has not joined yet, as after its browser emptied it; A alters what C handed to it. For the
+    server C is then an id of A. Were the true one to count by itself, whoever joins under the
+    number of a phone that was lost could write over all that it made.
+    """
+    true = make_phone(yard, C).inspect("B1-001")
+    answers = {**true["body"]["answers"], "dents": {"mark": "fail"}}
+    body = {**true["body"], "answers": answers, "disposition": {"kind": "rework"}}
+    altered = seal_event({**true, "body": body})
+    assert push(yard, A, altered, signatures=[sign(altered, A)]) == [("created", None)]
+    yard.tokens[C] = join(yard, C)
+    assert push(yard, C, true, signatures=[sign(true)]) == [("conflict", "other_content_first")]
+    with yard.store.reading() as connection:
+        (held,) = list_records(connection)
+    page = text_of(yard.client.get(f"/yard/quarantine/{held.seq}"))
+    assert "dents fail differs" in page and "Handed in by Phone a1" in page
+    accept(yard.store, held.seq, reason="C's own", by="lead", mapping={}, seen="", now=NOW)
+    with yard.store.reading() as connection:
+        (left,) = connection.exec_driver_sql("SELECT disposition FROM inspection").scalars()
+    assert left == "release"
+
+
 def test_one_id_never_counts_for_two_stoves_whatever_comes_to_be_proven(yard):
     """Sealed twice under one id, about two stoves: what only a broken phone does."""
     one = make_phone(yard, B).inspect("B1-001")

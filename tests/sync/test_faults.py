@@ -132,6 +132,15 @@ def test_a_phone_put_back_to_before_an_earlier_loss_uses_none_of_its_old_numbers
     assert len(numbers) == len(set(numbers)) and numbers[-1][0] != first
 
 
+def test_a_record_altered_under_an_id_that_no_server_knows_yet(story):
+    """Phone 1 is emptied and has not joined again; the next one alters what it made meanwhile."""
+    story.empty_phone(phone=0)
+    story.record(phone=0, kind="good", stove="S1", photo=None, is_sent=False)
+    story.happen(phone=1, mishap="copied id", number=0)
+    exchange(story, 1)
+    exchange(story, 0)
+
+
 def test_a_phone_joins_again_while_an_answer_is_on_the_way(story):
     story.begin_exchange(phone=0, tab=0, steps=1, has_new=True)
     story.happen(phone=0, mishap="join again", number=0)

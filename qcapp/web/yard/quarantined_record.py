@@ -14,8 +14,7 @@ from qcapp.sync.load_facts import load_facts
 from qcapp.sync.photos import list_photo_names
 from qcapp.sync.push import IMPORTED
 from qcapp.sync.quarantine import (
-    QuarantinedRecord,
-    find_counting_content,
+    find_first_content,
     get_record,
     list_strangers,
 )
@@ -78,7 +77,7 @@ def _record_page(
 ) -> HTMLResponse:
     with store.reading() as connection:
         record = get_record(connection, seq)
-        counting = find_counting_content(connection, record)
+        first = find_first_content(connection, record)
         facts = load_facts(
             connection, [record.content.get("checklist_hash")], [record.content.get("batch")]
         )
@@ -87,10 +86,11 @@ def _record_page(
             "sender": list_device_names(connection).get(
                 record.device_id, phrase("a phone that never joined here")
             ),
-            "carrier": _name_carrier(connection, record),
+            "carrier": _name_carrier(connection, record.relayed_by),
+            "carrier_of_first": _name_carrier(connection, first.relayed_by) if first else None,
             "told": _describe(connection, record.content) if record.is_event else None,
-            "told_counting": _describe(connection, counting)
-            if counting and record.is_event
+            "told_first": _describe(connection, first.content)
+            if first and record.is_event
             else None,
             "strangers": list_strangers(record, facts),
             "people": people.list_people(connection),
@@ -108,12 +108,12 @@ def _record_page(
     return answer
 
 
-def _name_carrier(connection: Connection, record: QuarantinedRecord) -> Phrase | str:
+def _name_carrier(connection: Connection, relayed_by: str | None) -> Phrase | str:
     """Who handed it in."""
-    if record.relayed_by == IMPORTED:
+    if relayed_by == IMPORTED:
         return phrase("a file that was imported")
     names = list_device_names(connection)
-    return names.get(record.relayed_by or "", phrase("a phone that never joined here"))
+    return names.get(relayed_by or "", phrase("a phone that never joined here"))
 
 
 def _describe(connection: Connection, content: dict[str, Any]) -> RecordView:

@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import math
 import sqlite3
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
@@ -327,12 +328,25 @@ def check_authors(yard: Yard, ledger: Ledger, phones: Iterable[Phone]) -> None:
     }
     held = [f"{unproven[key].seq}: {unproven[key].reason}" for key in own & set(unproven)]
     expect(16, not held, f"held back for want of a proof: {held}")
+    known = _find_when_known(yard, records)
     forged = [
         record.seq
         for record in records
         if record.state == "counted" and json.loads(record.raw).get("app_build") == "altered"
+        # An id of which the server never heard is the sender's own: see PROMISES.md.
+        if known.get(record.device_id, math.inf) < record.seq
     ]
     expect(16, not forged, f"{forged} count, and another phone than theirs made them")
+
+
+def _find_when_known(yard: Yard, records: Iterable[log.LogRecord]) -> dict[str, int]:
+    """When a phone's id came to be its own, by its joining or its first key: log numbers by id."""
+    found = dict.fromkeys(yard.devices, 0)
+    for record in records:
+        event = json.loads(record.raw)
+        if event["kind"] == "trail" and event["body"]["action"] in ("phone_joined", "phone_key"):
+            found.setdefault(event["body"]["about"]["device"], record.seq)
+    return found
 
 
 def check_numbers(ledger: Ledger, rows: list[LogRow]) -> None:
