@@ -43,6 +43,8 @@ CORES = min(max(2, os.cpu_count() or 2), 4)
 ONE_A_CORE = ["-n", str(CORES), "--dist", "worksteal"]
 # Not fewer than three: a walk on the phone waits a third of its time, as a thumb does.
 AT_LEAST_THREE = ["-n", str(max(3, CORES)), "--dist", "worksteal"]
+# What to look at first when a run comes near its half hour.
+SLOWEST = "--durations=12"
 
 
 class Tools:
@@ -117,12 +119,13 @@ def run_tests(tools):
     """pytest without tests/e2e and tests/holes; or pytest with what was given after --"""
     if tools.more:
         return tools.module("pytest", *tools.more)
-    return tools.module("pytest", *ONE_A_CORE, "--ignore=" + BROWSER, "--ignore=" + PHOTOS)
+    here = [*ONE_A_CORE, "--ignore=" + BROWSER, "--ignore=" + PHOTOS]
+    return tools.module("pytest", *here, SLOWEST)
 
 
 def run_browser(tools):
     """pytest of tests/e2e, in a real browser"""
-    return tools.module("pytest", *AT_LEAST_THREE, BROWSER)
+    return tools.module("pytest", *AT_LEAST_THREE, BROWSER, SLOWEST)
 
 
 def run_photos(tools):
