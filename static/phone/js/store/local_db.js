@@ -1,7 +1,7 @@
 // What the phone keeps besides records and photos: settings by key, the yard's reference, drafts.
 import { listShown } from "../inspection/shown.js";
 import { ask, withStores } from "./db.js";
-import { withFreeSpace } from "./free_space.js";
+import { withFreeSpace, withSpareSpace } from "./free_space.js";
 
 /**
  * @param {string} key
@@ -96,6 +96,11 @@ export async function readReference() {
  * @param {Reference} fresh
  */
 export function saveReference(fresh) {
+  return withSpareSpace(() => keepReference(fresh));
+}
+
+/** @param {Reference} fresh */
+function keepReference(fresh) {
   return withStores(["reference"], "readwrite", ({ reference }) => {
     reference.put(fresh, "current");
     reference.put(homeOf(fresh), "home");
