@@ -3,7 +3,7 @@
 from datetime import datetime
 
 from qcapp.access import invites, sessions
-from qcapp.access.attempts import count_try
+from qcapp.access.attempts import count_try, read_count
 from qcapp.access.sessions import SignedIn
 from qcapp.errors import TooMany
 from qcapp.store.engine import Store
@@ -44,11 +44,14 @@ def sign_in(
 
 def _note_blocked(store: Store, code: str, now: datetime) -> None:
     """Once a stretch, however many sources were stopped: the log keeps every line for ever. Only
-    for a code that is an account's: what strangers type is not kept.
+    for a code that is an account's: what strangers type is not kept. What a refusal costs must not
+    tell which codes are: both are read in any case.
     """
+    is_told = read_count(store, "told", code) > 0
     with store.reading() as connection:
-        if not accounts.find_account(connection, code):
-            return
+        is_account = accounts.find_account(connection, code) is not None
+    if is_told or not is_account:
+        return
     try:
         count_try(store, {"told": code}, now)
     except TooMany:

@@ -201,6 +201,31 @@ def test_the_trail_says_once_a_stretch_that_guesses_were_stopped(yard):
     assert count_rows(yard, "log") - before == 2
 
 
+def test_refused_try_costs_the_same_whether_the_account_is_there_or_not(yard, monkeypatch):
+    guess(yard, MAX_TRIES["account from address"] + 2, ["192.0.2.1"])
+    guesser = come_from(yard, "192.0.2.1")
+    for _ in range(MAX_TRIES["address"]):
+        sign_in(guesser, code="NOBODY", words="wrong")
+    done = []
+    for kind in ("reading", "writing"):
+        begin = getattr(yard.store, kind)
+        noted = lambda *args, begin=begin, kind=kind: done.append(kind) or begin(*args)  # noqa: E731
+        monkeypatch.setattr(yard.store, kind, noted)
+    costs = []
+    for code in ("T01", "NOBODY"):
+        done.clear()
+        assert sign_in(guesser, code=code, words="wrong").status_code == 429
+        costs.append(list(done))
+    assert costs[0] == costs[1] and costs[0].count("writing") == 1
+
+
+def test_owner_who_mistypes_nine_times_comes_in(yard):
+    owner = come_from(yard, "198.51.100.7")
+    for _ in range(MAX_TRIES["account from address"] - 1):
+        assert sign_in(owner, words="wrong").status_code == 403
+    assert sign_in(owner).status_code == 303
+
+
 def test_a_clock_that_was_set_back_keeps_nobody_waiting(yard):
     yard.client.app.state.clock = lambda: NOW + timedelta(days=400)
     assert guess(yard, 2 * MAX_TRIES["account"], MANY) == 429

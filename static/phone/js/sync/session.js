@@ -11,4 +11,5 @@ export const session = {
   misses: 0,
   lastResult: null,
   arePhotosAllowed: false,
+  hasGivenUpRecords: false,
 };

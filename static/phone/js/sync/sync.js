@@ -88,10 +88,17 @@ async function exchange() {
   session.misses = run.contact_at ? 0 : session.misses + Number(stopped.kind === "not-connected");
   if (run.contact_at) await unlessFull(run, () => setMeta("last_contact_at", run.contact_at));
   const isCramped = (await keepReserve()) || run.isFull;
-  if (isCramped && ["ok", "full"].includes(stopped.kind)) await giveUpOldRecords().catch(() => {});
+  if (isCramped && ["ok", "full"].includes(stopped.kind)) await giveUpSome();
   session.lastResult = await buildResult(run, stopped);
   changes.dispatchEvent(new Event("synced"));
   return session.lastResult;
+}
+
+/** Once a start of the app: a browser has the room of what was deleted back by the next one. */
+async function giveUpSome() {
+  if (session.hasGivenUpRecords) return;
+  session.hasGivenUpRecords = true;
+  await giveUpOldRecords().catch(() => {});
 }
 
 /**
