@@ -599,7 +599,6 @@ interface SyncSession {
   misses: number;
   lastResult: SyncResult | null;
   arePhotosAllowed: boolean;
-  hasGivenUpRecords: boolean;
 }
 
 /** One exchange under way. `deferred`: records that wait for the next one. */

@@ -61,7 +61,7 @@ BARE = """async (count) => { const times = [];
 # one in rework.
 FILL = """async (base) => {
     const { ask, withStores } = await import(`${base}phone/js/store/db.js`);
-    const { forgetProjection } = await import(`${base}phone/js/store/stale.js`);
+    const { forgetProjection } = await import(`${base}phone/js/store/outbox.js`);
     await withStores(['events', 'stoves', 'stale', 'meta'], 'readwrite', async (stores) => {
       const { events } = stores;
       const [row] = await ask(events.getAll());

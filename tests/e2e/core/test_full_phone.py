@@ -43,13 +43,6 @@ TAKE_PHOTO = """async ([stove, size]) => {
       await core.save(stove, {photos: [name]});
       return name;
     } catch (error) { return error.name; } }"""
-SAVE_DAY = f"""async (day) => {{
-    const makeNote = {MAKE_NOTE};
-    for (let n = 0; n < 40; n += 1) {{
-      const body = {{size: 'medium', note: makeNote(2_400)}};
-      try {{ await core.save(`D${{day}}-${{n}}`, {{body}}); }} catch {{ return n; }}
-    }}
-    return 40; }}"""
 
 
 @pytest.fixture
@@ -121,27 +114,6 @@ def test_a_full_phone_brings_back_what_a_restored_server_lost(full, yard):
 def spend_all(page) -> None:
     page.evaluate(DROP_RESERVES)
     page.evaluate(SPEND_THE_REST)
-
-
-def test_days_after_a_full_day_have_room_again(small, yard):
-    small.evaluate(SET_BACK, 2)
-    fill(small)
-    send_all(small)
-    assert small.evaluate(HAS_RESERVE) == 0, "what the full day spent has no room yet"
-    for day in range(4):
-        small.reload()
-        small.wait_for_function("globalThis.core !== undefined")
-        small.evaluate(TELLS_OF_PLENTY)
-        before = len(list_rows(small))
-        for _ in range(10):
-            sync(small)
-        assert before - len(list_rows(small)) in (0, 300), "one part a start"
-        assert small.evaluate(SAVE_DAY, day) == 40, f"day {day}"
-    send_all(small)
-    sent = list_sent(yard)
-    assert len(sent) == len(set(sent)) == small.evaluate("core.countRecords()")
-    kept = {row["event"]["stove"] for row in list_rows(small)}
-    assert {f"D{day}-{n}" for day in range(4) for n in range(40)} <= kept, "this day's stay"
 
 
 def take_photos(page, most: int) -> list[str]:

@@ -6,7 +6,6 @@ export const MODULES = {
   outbox: "store/outbox.js",
   changes: "store/changes.js",
   waiting: "store/waiting.js",
-  sent_records: "store/sent_records.js",
   acknowledge: "store/acknowledge.js",
   records: "store/records.js",
   projection: "store/projection.js",

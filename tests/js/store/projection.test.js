@@ -13,7 +13,7 @@ const KINDS = ["release", "rework", "hold", "scrap", "concession"];
 // So few records are kept here that old ones are deleted in a short run, and so few folded at a time
 // that there are several parts.
 const program = compileProgram({
-  sent_records: [["const KEPT_RECORDS = 5000;", "const KEPT_RECORDS = 12;"]],
+  acknowledge: [["const KEPT_RECORDS = 5000;", "const KEPT_RECORDS = 12;"]],
   projection: [["const PART = 200;", "const PART = 5;"]],
 });
 // A transaction without room, so many in a row: the last is one after which only a deletion helps.
@@ -89,7 +89,7 @@ class Run {
   async step() {
     const { chance, page, phone } = this;
     phone.nowMs += 1000 * chance(100);
-    const { outbox, acknowledge, lineage, projection, sent_records, waiting } = page.modules;
+    const { outbox, acknowledge, lineage, projection, waiting } = page.modules;
     const rows = await this.rows();
     const meta = new Map((await phone.readAll(["meta"])).meta);
     const have = meta.get("have") ?? null;
@@ -117,7 +117,7 @@ class Run {
       },
       () => chance(8) === 0 && lineage.forgetAcknowledgements(chance(2) ? "another" : undefined),
       () => projection.listStoves(BATCHES),
-      () => sent_records.pruneRecords(phone.nowMs + 200 * 864e5),
+      () => acknowledge.pruneRecords(phone.nowMs + 200 * 864e5),
     ];
     if (chance(12) === 0) page.fullFor = FULL_FOR[chance(4)];
     await steps[chance(steps.length)]?.().catch?.((error) => assert.equal(error.name, "QuotaExceededError"));
@@ -168,14 +168,14 @@ test("what a full phone can only delete is no longer known of its batch", async 
 
 test("a full phone still deletes what the server has had for long", async () => {
   const run = await new Run(2).start();
-  const { outbox, acknowledge, projection, sent_records } = run.page.modules;
+  const { outbox, acknowledge, projection } = run.page.modules;
   for (let n = 0; n < 14; n += 1) await outbox.record({ ...makeFields(run.chance, []), stove: `D${n}` });
   const ids = (await run.rows()).map(({ id }) => id);
   const results = ids.map((id) => ({ id, outcome: "created" }));
   await acknowledge.acknowledge(results, { ids: new Set(ids), have: null }, { seq: 1, chain: "c" });
   await projection.listStoves(BATCHES);
   run.page.fullFor = 1;
-  await sent_records.pruneRecords(run.phone.nowMs + 200 * 864e5);
+  await acknowledge.pruneRecords(run.phone.nowMs + 200 * 864e5);
   assert.equal((await run.rows()).length, 12);
   assert.deepEqual(await projection.listStoves(BATCHES), countAnew(await run.rows()));
 });

@@ -1,11 +1,13 @@
 // What the server said of records, and what is kept because of it.
-import { ask, isFull, withStores } from "./db.js";
-import { withRoomToSend } from "./free_space.js";
+import { ask, eachRow, withStores } from "./db.js";
+import { isFull, withRoomToSend } from "./free_space.js";
 import { readKeys } from "./local_db.js";
-import { keyOf } from "./outbox.js";
-import { forgetProjection, markStale } from "./stale.js";
+import { forgetProjection, keyOf, markStale } from "./outbox.js";
 import { isWaiting } from "./waiting.js";
 
+// Acknowledged records stay here so that this phone can heal a server restored from a backup.
+const KEPT_DAYS = 90;
+const KEPT_RECORDS = 5000;
 const ALL = ["events", "meta", "stoves", "stale"];
 /** @type {Map<string, EventRow["state"]>} */
 const FINAL_STATES = new Map([
@@ -106,7 +108,7 @@ async function settleOneByOne(results, asked, head) {
     settled.push(...one.settled);
   }
   const { is_late } = await settle([], asked, head).catch((error) =>
-    // The older place in the log is good too: the next exchange compares it.
+    // The next exchange compares the older place.
     isFull(error) ? { is_late: false } : Promise.reject(error),
   );
   return { is_late, settled };
@@ -162,5 +164,39 @@ export function mergePulled(rows, cursor, asked) {
     }
     meta.put(cursor, "cursor");
     return { is_late: false };
+  });
+}
+
+/**
+ * Deletes what is acknowledged, older than 90 days and beyond the newest 5,000.
+ * @param {number} nowMs
+ */
+export async function pruneRecords(nowMs) {
+  try {
+    await prune(nowMs, ({ stale }, key) => markStale(stale, key));
+  } catch (error) {
+    if (!isFull(error)) throw error;
+    // To delete must need no room.
+    await prune(nowMs, forgetProjection);
+  }
+}
+
+/**
+ * @param {number} nowMs
+ * @param {(stores: Stores, key: string | null) => void} noteDeleted
+ */
+function prune(nowMs, noteDeleted) {
+  const limit = new Date(nowMs - KEPT_DAYS * 86_400_000).toISOString();
+  return withStores(ALL, "readwrite", async (stores) => {
+    const { events } = stores;
+    let spare = (await ask(events.count())) - KEPT_RECORDS;
+    if (spare <= 0) return;
+    const old = events.index("captured_at").openCursor(IDBKeyRange.upperBound(limit, true));
+    await eachRow(old, (cursor) => {
+      if (spare <= 0 || isWaiting(cursor.value)) return;
+      cursor.delete();
+      noteDeleted(stores, cursor.value.key);
+      spare -= 1;
+    });
   });
 }

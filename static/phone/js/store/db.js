@@ -171,12 +171,6 @@ export async function withStores(names, mode, work, options = {}) {
   }
 }
 
-/**
- * Whether the phone has no room for what was to be kept.
- * @param {any} error
- */
-export const isFull = (error) => error?.name === "QuotaExceededError";
-
 /** @param {any} error */
 function isConnectionLost(error) {
   return ["InvalidStateError", "UnknownError", "AbortError"].includes(error?.name);

@@ -1,11 +1,7 @@
 // Room on a full phone: what is given up, and in which order, so that a record can be kept.
-import { ask, isFull, withStores } from "./db.js";
-import { dropSentRecords } from "./sent_records.js";
+import { ask, withStores } from "./db.js";
 
 const KEPT_PHOTO_DAYS = 90;
-// What is older than the first heals no restored server, for backups are made each day; then what
-// no screen of this day tells of.
-const KEPT_RECORD_DAYS = [14, 1];
 /**
  * What is kept in reserve, by its key: for records, and for what the server says of them. A phone
  * that cannot write down an acknowledgement would offer the same records for ever.
@@ -27,7 +23,6 @@ export const DAY_MS = 86_400_000;
  */
 export function prunePhotos(nowMs, keptDays = KEPT_PHOTO_DAYS) {
   const limit = new Date(nowMs - keptDays * DAY_MS).toISOString();
-  // Every one, also where the clock was set back since.
   const range = keptDays ? IDBKeyRange.upperBound(limit) : null;
   return withStores(["photos"], "readwrite", async ({ photos }) => {
     for (const name of await ask(photos.index("sent_at").getAllKeys(range))) {
@@ -40,20 +35,15 @@ export function prunePhotos(nowMs, keptDays = KEPT_PHOTO_DAYS) {
 
 /**
  * Keeps random bytes in reserve (what repeats would be compressed), to be given up when the phone
- * is full; gives whether there was no room for them. Not where the browser itself sees little room:
- * the attempt alone may take what the next record needs.
+ * is full. Not where the browser itself sees little room: the attempt alone may take what the next
+ * record needs.
  */
 export async function keepReserve() {
   /** @type {StorageEstimate} */
   const room = (await navigator.storage?.estimate?.().catch(() => ({}))) ?? {};
   const { quota = NaN, usage = NaN } = room;
-  let isMissing = false;
   for (const { key, bytes, roomBytes } of RESERVES)
-    if (!(quota - usage < roomBytes))
-      await layReserve(key, bytes).catch((error) => {
-        isMissing ||= isFull(error);
-      });
-  return isMissing;
+    if (!(quota - usage < roomBytes)) await layReserve(key, bytes).catch(() => {});
 }
 
 /**
@@ -74,13 +64,16 @@ function layReserve(key, size) {
 export const isStorageProtected = async () =>
   navigator.storage?.persisted?.().catch(() => false) ?? false;
 
+/** @param {any} error */
+export const isFull = (error) => error?.name === "QuotaExceededError";
+
 const dropSentPhotos = () => prunePhotos(Date.now(), 0);
 
 /** @param {string} key */
 const dropReserve = (key) =>
   withStores(["meta"], "readwrite", ({ meta }) => ask(meta.delete(key)));
 
-const dropReserves = () => [...RESERVES].reverse().map(({ key }) => () => dropReserve(key));
+const dropReserves = [...RESERVES].reverse().map(({ key }) => () => dropReserve(key));
 
 /**
  * Runs `work` for a new record or draft; on a full phone after giving up, in turn, what is least
@@ -94,47 +87,23 @@ export function withFreeSpace(work) {
 }
 
 /**
- * The same for what is worth less than a record: a photo, a newer reference.
- * @template T
- * @param {() => Promise<T>} work
- * @returns {Promise<T>}
+ * The same for a photo or a newer reference.
+ * @type {typeof withFreeSpace}
  */
-export function withSpareSpace(work) {
-  return giveUpUntil(work, [dropSentPhotos, dropOldFileSets]);
-}
+export const withSpareSpace = (work) => giveUpUntil(work, [dropSentPhotos, dropOldFileSets]);
 
 /**
  * The same for what the server said: sending is what makes room again, so both reserves may go.
- * @template T
- * @param {() => Promise<T>} work
- * @returns {Promise<T>}
+ * @type {typeof withFreeSpace}
  */
-export function withRoomToSend(work) {
-  return giveUpUntil(work, [dropSentPhotos, dropOldFileSets, ...dropReserves()]);
-}
+export const withRoomToSend = (work) =>
+  giveUpUntil(work, [dropSentPhotos, dropOldFileSets, ...dropReserves]);
 
 /**
- * The same when a restored server is to be shown everything again: the photos that it had may be the
- * very ones that it lost.
- * @template T
- * @param {() => Promise<T>} work
- * @returns {Promise<T>}
+ * The same where a restored server may lack photos.
+ * @type {typeof withFreeSpace}
  */
-export function withRoomToResend(work) {
-  return giveUpUntil(work, [dropOldFileSets, ...dropReserves()]);
-}
-
-/**
- * After an exchange of a phone on which no reserve can be kept: a part of the records that the
- * server has. Not when a record is to be saved: the browser has the room back only later, and until
- * then a deletion takes some.
- */
-export async function giveUpOldRecords() {
-  const names = ["meta"];
-  if (await withStores(names, "readonly", ({ meta }) => ask(meta.getKey("reserve")))) return;
-  for (const days of KEPT_RECORD_DAYS)
-    if (await dropSentRecords(new Date(Date.now() - days * DAY_MS).toISOString())) return;
-}
+export const withRoomToResend = (work) => giveUpUntil(work, [dropOldFileSets, ...dropReserves]);
 
 /**
  * @template T

@@ -1,8 +1,8 @@
 // Which server's log this phone stands in, and what happens when it is another one than before.
-import { ask, eachRow, isFull, withStores } from "./db.js";
-import { withRoomToResend, withRoomToSend, withSpareSpace } from "./free_space.js";
+import { ask, eachRow, withStores } from "./db.js";
+import { isFull, withRoomToResend, withRoomToSend, withSpareSpace } from "./free_space.js";
 import { getMeta, setMeta } from "./local_db.js";
-import { forgetProjection } from "./stale.js";
+import { forgetProjection } from "./outbox.js";
 import { WAITING } from "./waiting.js";
 
 const ALL = ["events", "photos", "meta", "stoves", "stale"];
@@ -125,23 +125,14 @@ export async function endForgetting() {
 async function changeEach(name, change) {
   const keys = await withStores([name], "readonly", (stores) => ask(stores[name].getAllKeys()));
   for (const key of keys) {
-    const changeOne = () => changeRow(name, key, change);
-    // Where both reserves are not enough, photos that are not offered again yet go after all.
+    const changeOne = () =>
+      withStores([name], "readwrite", async (stores) => {
+        const row = await ask(stores[name].get(key));
+        if (!row) return;
+        const changed = change(row);
+        if (!changed) stores[name].delete(key);
+        else if (changed !== row) stores[name].put(changed);
+      });
     await withSpareSpace(() => withRoomToResend(changeOne));
   }
-}
-
-/**
- * @param {"events" | "photos"} name
- * @param {IDBValidKey} key
- * @param {(row: any) => any} change
- */
-function changeRow(name, key, change) {
-  return withStores([name], "readwrite", async (stores) => {
-    const row = await ask(stores[name].get(key));
-    if (!row) return;
-    const changed = change(row);
-    if (!changed) stores[name].delete(key);
-    else if (changed !== row) stores[name].put(changed);
-  });
 }

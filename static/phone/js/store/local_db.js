@@ -96,21 +96,18 @@ export async function readReference() {
  * @param {Reference} fresh
  */
 export function saveReference(fresh) {
-  return withSpareSpace(() => keepReference(fresh));
-}
-
-/** @param {Reference} fresh */
-function keepReference(fresh) {
-  return withStores(["reference"], "readwrite", ({ reference }) => {
-    reference.put(fresh, "current");
-    reference.put(homeOf(fresh), "home");
-    for (const { hash, compiled, drawings } of fresh.checklists) {
-      reference.put(compiled, `checklist/${hash}`);
-      const shown = { ...fresh.drawings, ...drawings };
-      const names = listShown(compiled).filter((name) => shown[name]);
-      reference.put(Object.fromEntries(names.map((name) => [name, shown[name]])), `shown/${hash}`);
-    }
-  });
+  return withSpareSpace(() =>
+    withStores(["reference"], "readwrite", ({ reference }) => {
+      reference.put(fresh, "current");
+      reference.put(homeOf(fresh), "home");
+      for (const { hash, compiled, drawings } of fresh.checklists) {
+        reference.put(compiled, `checklist/${hash}`);
+        const shown = { ...fresh.drawings, ...drawings };
+        const names = listShown(compiled).filter((name) => shown[name]);
+        reference.put(Object.fromEntries(names.map((name) => [name, shown[name]])), `shown/${hash}`);
+      }
+    }),
+  );
 }
 
 /**

@@ -7,7 +7,6 @@ import { STRICT, ask, withStores } from "./db.js";
 import { getDevice, markLoss, noteCounts, startDevice } from "./device.js";
 import { withFreeSpace } from "./free_space.js";
 import { getMeta, readKeys } from "./local_db.js";
-import { markStale } from "./stale.js";
 import { WAITING } from "./waiting.js";
 
 const MAX_TRIES = 20;
@@ -123,6 +122,25 @@ export function keyOf({ kind, stage, stove, body }) {
   if (kind === "gauge_check") return body?.gauge;
   if (kind === "first_piece") return `first-piece/${body?.step}`;
   return stage && stove ? stoveKey(stage, stove) : null;
+}
+
+/**
+ * What is known of the stove of a record that changed must be folded again (projection.js).
+ * @param {IDBObjectStore} stale
+ * @param {string | null | undefined} key
+ */
+export function markStale(stale, key) {
+  if (key) stale.put(1, key);
+}
+
+/**
+ * The same of every stove; only deletes, so that it needs no room.
+ * @param {Stores} stores
+ */
+export function forgetProjection({ stoves, stale, meta }) {
+  stoves.clear();
+  stale.clear();
+  meta.delete("projected");
 }
 
 /** What this phone lost goes into the log as a record of its own, once. */

@@ -3,9 +3,10 @@
 // transaction; the next who asks folds those again, a part at a time. What is lost of it by a power
 // cut is made again, so nobody waits for the disk.
 import { foldStove, isHeld } from "../inspection/stove.js";
-import { ask, isFull, withStores } from "./db.js";
+import { ask, withStores } from "./db.js";
+import { isFull } from "./free_space.js";
+import { forgetProjection } from "./outbox.js";
 import { compareRows, mayCount } from "./records.js";
-import { forgetProjection } from "./stale.js";
 
 const NAMES = ["stoves", "stale", "meta"];
 // Of another version of the app nothing is taken over: its fold may have followed another rule.

@@ -1,6 +1,6 @@
 // Who answers, and whether the reference has changed. Every call of an exchange goes through here.
-import { isFull } from "../store/db.js";
 import { rememberServer } from "../store/lineage.js";
+import { isFull } from "../store/free_space.js";
 import { getMeta, saveReference, setMeta } from "../store/local_db.js";
 import { Stop, call } from "./http.js";
 import { findNewest, takeLog } from "./log_proof.js";

@@ -1,5 +1,5 @@
 // Pictures and voice notes of lessons: pictures are fetched ahead, a voice note when it is chosen.
-import { isFull } from "../store/db.js";
+import { isFull } from "../store/free_space.js";
 import { keepOnly, keepPicture } from "../store/lesson_pictures.js";
 import { getMeta, readKnown } from "../store/local_db.js";
 

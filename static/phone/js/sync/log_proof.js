@@ -1,7 +1,6 @@
 // The server's log must be one that only grew since this phone last saw it. The phone keeps the last
 // checkpoints that were shown to it, signed by the yard: proof for anybody that the log was this one.
-import { isFull } from "../store/db.js";
-import { withRoomToSend } from "../store/free_space.js";
+import { isFull, withRoomToSend } from "../store/free_space.js";
 import { getMeta, readMeta, setMeta } from "../store/local_db.js";
 import { isConsistent } from "./merkle.js";
 

@@ -1,6 +1,6 @@
 // Fetching what other phones and the server recorded.
 import { mergePulled } from "../store/acknowledge.js";
-import { isFull } from "../store/db.js";
+import { isFull } from "../store/free_space.js";
 import { readMeta } from "../store/local_db.js";
 import { PROTOCOL, callOrStop } from "./handshake.js";
 import { Stop } from "./http.js";

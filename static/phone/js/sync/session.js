@@ -11,5 +11,4 @@ export const session = {
   misses: 0,
   lastResult: null,
   arePhotosAllowed: false,
-  hasGivenUpRecords: false,
 };

@@ -1,20 +1,14 @@
 // One exchange with the server: greet, push, pull, photos; safe to repeat, safe to cut anywhere.
 // What is "known by the server" changes only in acknowledge() and mergePulled().
+import { pruneRecords } from "../store/acknowledge.js";
 import { changes, joinTabs } from "../store/changes.js";
-import { isFull } from "../store/db.js";
 import { noteCounts, startDevice } from "../store/device.js";
-import {
-  giveUpOldRecords,
-  keepReserve,
-  prunePhotos,
-  withRoomToSend,
-} from "../store/free_space.js";
+import { isFull, keepReserve, prunePhotos, withRoomToSend } from "../store/free_space.js";
 import { endForgetting } from "../store/lineage.js";
 import { readMeta, setMeta } from "../store/local_db.js";
 import { recordLoss } from "../store/outbox.js";
 import { dropLoosePhotos } from "../store/photos.js";
 import { countRecords, countRelayed, countUnsent } from "../store/records.js";
-import { pruneRecords } from "../store/sent_records.js";
 import { makeSigningKey } from "../store/signing_key.js";
 import { handshake, send } from "./handshake.js";
 import { Stop, isNearAddress } from "./http.js";
@@ -87,18 +81,10 @@ async function exchange() {
   if (run.isFull && stopped.kind === "ok") stopped = { kind: "full" };
   session.misses = run.contact_at ? 0 : session.misses + Number(stopped.kind === "not-connected");
   if (run.contact_at) await unlessFull(run, () => setMeta("last_contact_at", run.contact_at));
-  const isCramped = (await keepReserve()) || run.isFull;
-  if (isCramped && ["ok", "full"].includes(stopped.kind)) await giveUpSome();
+  await keepReserve();
   session.lastResult = await buildResult(run, stopped);
   changes.dispatchEvent(new Event("synced"));
   return session.lastResult;
-}
-
-/** Once a start of the app: a browser has the room of what was deleted back by the next one. */
-async function giveUpSome() {
-  if (session.hasGivenUpRecords) return;
-  session.hasGivenUpRecords = true;
-  await giveUpOldRecords().catch(() => {});
 }
 
 /**
