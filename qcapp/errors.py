@@ -80,17 +80,13 @@ class WrongMethod(QcappError):
 
 
 class TooMany(QcappError):
-    """wait_s: after how many seconds another try is worth while; is_first: the limit was reached
-    just now.
-    """
+    """wait_s: after how many seconds another try is worth while."""
 
     status = 429
 
-    def __init__(
-        self, what: str, where: str, todo: str, *, wait_s: int, is_first: bool = False
-    ) -> None:
+    def __init__(self, what: str, where: str, todo: str, *, wait_s: int) -> None:
         super().__init__(what, where, todo)
-        self.wait_s, self.is_first = wait_s, is_first
+        self.wait_s = wait_s
 
 
 class NotFound(QcappError):

@@ -12,9 +12,11 @@ from qcapp.store.registry import attempts
 from qcapp.store.timestamps import format_timestamp, parse_timestamp
 
 STRETCH = timedelta(minutes=15)
+# Requests at the same moment may be counted in another order than they came.
+SKEW = timedelta(minutes=1)
 # kind: most tries in a stretch. An address may be a whole office behind one router: it bears more.
-# "account" is all strangers together: far more than one source may make, so that no single one
-# keeps an owner out who comes with a new browser; a browser known before is in none of theirs.
+# "account" and "join" are all strangers together: far more than one source may make, so that no
+# single one keeps anybody out. "told" is no try: so often the trail says that one was refused.
 MAX_TRIES = {
     "browser": 10,
     "account from address": 10,
@@ -22,39 +24,45 @@ MAX_TRIES = {
     "address": 30,
     "session": 10,
     "join address": 20,
-    "join": 200,
+    "join": 2_000,
+    "told": 1,
 }
 
 
 def count_try(store: Store, who: Mapping[str, str], now: datetime) -> None:
     """Counts a try of each {kind: value} before it is made.
 
-    Raises TooMany when one is over its limit.
+    Raises TooMany when one has reached its limit; then nothing is counted: a source that is stopped
+    and goes on would else use up what all share, and leave a row for each code it names.
 
     Counted first, so that many tries at once cannot slip through. The value is kept as a hash
     only: people type a password where the code belongs.
     """
-    waits, is_first = [], False
+    keys = {_key(kind, value): MAX_TRIES[kind] for kind, value in who.items()}
     with store.writing() as connection:
-        attempts.drop_old_attempts(connection, format_timestamp(now - STRETCH))
-        for kind, value in who.items():
-            count, since = attempts.add_attempt(
-                connection,
-                _key(kind, value),
-                now=format_timestamp(now),
-                forgotten_before=format_timestamp(now - STRETCH),
-            )
-            if count > MAX_TRIES[kind]:
-                waits.append((parse_timestamp(since) + STRETCH - now).total_seconds())
-                is_first = is_first or count == MAX_TRIES[kind] + 1
-    if waits:
-        wait_s = max(1, math.ceil(max(waits)))
-        todo = phrase_n(
-            "wait %(n)s minute, then try again",
-            "wait %(n)s minutes, then try again",
-            math.ceil(wait_s / 60),
+        # A clock that was set back must not make anybody wait for the time it once showed.
+        attempts.drop_attempts(
+            connection,
+            until=format_timestamp(now - STRETCH),
+            after=format_timestamp(now + SKEW),
         )
-        raise TooMany(phrase("too many attempts"), "", todo, wait_s=wait_s, is_first=is_first)
+        found = attempts.find_attempts(connection, list(keys))
+        since = [began for key, (count, began) in found.items() if count >= keys[key]]
+        if not since:
+            for key in keys:
+                attempts.add_attempt(connection, key, format_timestamp(now))
+            return
+    raise _refuse((parse_timestamp(max(since)) + STRETCH - now).total_seconds())
+
+
+def _refuse(left_s: float) -> TooMany:
+    wait_s = max(1, math.ceil(left_s))
+    todo = phrase_n(
+        "wait %(n)s minute, then try again",
+        "wait %(n)s minutes, then try again",
+        math.ceil(wait_s / 60),
+    )
+    return TooMany(phrase("too many attempts"), "", todo, wait_s=wait_s)
 
 
 def take_back_try(store: Store, who: Mapping[str, str]) -> None:

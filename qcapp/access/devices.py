@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 
 from qcapp.access.attempts import count_try, take_back_try
 from qcapp.access.secret import hash_token, make_token
+from qcapp.access.source import read_source
 from qcapp.errors import BadInput, NotAllowed, NotFound, NotPaired, TooMany
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.check_character import build_check_character, has_check_character
@@ -79,7 +80,7 @@ def join_device(
     """
     _refuse_odd_id(device_id)
     code = _read_code(code)
-    tried = {"join address": address, "join": "every phone"}
+    tried = {"join address": read_source(address), "join": "every phone"}
     _count_try(store, tried, now)
     token = make_token()
     with store.writing() as connection:

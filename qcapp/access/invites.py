@@ -42,8 +42,12 @@ def make_first_link(store: Store, *, role: str, now: datetime) -> str | None:
 def make_terminal_link(
     connection: Connection, *, code: str | None, role: str, now: datetime
 ) -> str:
-    """A link for whoever holds this machine; replaces the terminal's earlier ones."""
+    """A link for whoever holds this machine; replaces the terminal's earlier ones and those for
+    the same account.
+    """
     expire_invites(connection, format_timestamp(now), made_by=TERMINAL)
+    if code is not None:
+        expire_invites(connection, format_timestamp(now), code=code)
     return _add(
         connection, code=code, name="", role=role, made_by=TERMINAL, expires_at=now + FIRST_LIFE
     )
@@ -146,6 +150,8 @@ def accept_invite(
         )
         revoke_sessions(connection, code, format_timestamp(now))
         distrust_browsers(connection, code)
+        # Another link for it, made elsewhere, would set its password once more.
+        expire_invites(connection, format_timestamp(now), code=code)
         known = trust(connection, code, None, now)
         return SignedIn(open_session(connection, code, now), code, known)
 

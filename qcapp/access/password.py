@@ -9,11 +9,12 @@ import threading
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 
+from qcapp.access.easy_password import is_easy
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 
 HASHER = PasswordHasher(time_cost=3, memory_cost=65_536, parallelism=4, hash_len=32, salt_len=16)
-MIN_LENGTH, MAX_LENGTH, MIN_DIFFERENT = 12, 200, 5
+MIN_LENGTH, MAX_LENGTH = 12, 200
 # What an unknown account is checked against: of a random password that nobody knows.
 NOBODYS_HASH = (
     "$argon2id$v=19$m=65536,t=3,p=4"
@@ -59,9 +60,12 @@ def check_new_password(password: str, again: str, code: str) -> None:
                 most=MAX_LENGTH,
             ),
         )
-    if len(set(password)) < MIN_DIFFERENT or code.lower() in password.lower():
+    if is_easy(password, code):
         raise BadInput(
             phrase("the password is easy to guess"),
             "password",
-            phrase("leave out the sign-in code and do not repeat a few characters"),
+            phrase(
+                "leave out the sign-in code, well-known words and rows of keys; three or four "
+                "unrelated words work well"
+            ),
         )

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from sqlalchemy import Connection
 
-from qcapp.access.attempts import count_try, forgive, read_count
+from qcapp.access.attempts import count_try, forgive, read_count, take_back_try
 from qcapp.access.password import check_new_password, hash_password, is_password
 from qcapp.access.secret import hash_token, make_token
 from qcapp.access.trusted_browser import list_counts, trust
@@ -13,6 +13,7 @@ from qcapp.errors import NotAllowed
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import accounts
+from qcapp.store.registry.invites import expire_invites
 from qcapp.store.registry.sessions import (
     add_session,
     find_session,
@@ -78,17 +79,18 @@ def sign_in(
     nobody can be made to use a session another knows.
     """
     code = as_code(code)
-    with store.reading() as connection:
-        counts = list_counts(connection, code, browser=browser, address=address, now=now)
+    counts = list_counts(store, code, browser=browser, address=address, now=now)
     count_try(store, counts, now)
     with store.reading() as connection:
         account = accounts.find_account(connection, code)
     usable = account if account and account.disabled_at is None else None
     if not is_password(password, usable.password_hash if usable else None):
         return None
-    # The count of all strangers stays: the owner's coming must not give them new tries.
+    # The tries of strangers stay counted: the owner's coming must not give them new ones. Only this
+    # one, which was right, is taken back: a whole office may sign in behind one router.
     own = "browser" if "browser" in counts else "account from address"
-    failed_before = forgive(store, own, counts[own])
+    failed_before = forgive(store, own, counts.pop(own))
+    take_back_try(store, counts)
     if own == "browser":
         failed_before += read_count(store, "account", code)
     with store.writing() as connection:
@@ -138,7 +140,7 @@ def end_session(connection: Connection, token: str | None, now: datetime) -> Non
 def change_password(
     store: Store, caller: Caller, *, old: str, new: str, again: str, now: datetime
 ) -> SignedIn:
-    """Ends every session of the account, in every browser, and opens a new one.
+    """Ends every session of the account, in every browser, and its unused links; opens a new one.
 
     Raises NotAllowed, BadInput, TooMany.
     """
@@ -160,5 +162,6 @@ def change_password(
         accounts.set_password(connection, code, fresh)
         revoke_sessions(connection, code, format_timestamp(now))
         distrust_browsers(connection, code)
+        expire_invites(connection, format_timestamp(now), code=code)
         known = trust(connection, code, None, now)
         return SignedIn(open_session(connection, code, now), code, known)

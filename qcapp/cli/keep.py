@@ -101,6 +101,11 @@ def _tell_restored(done: Restored) -> None:
         "This backup does not have what was made on the server itself after it: people, batches, "
         "joined phones, decisions, lessons. Enter those again."
     )
+    print(
+        "Passwords are those of the backup's day. Every browser has to sign in again, and one-time "
+        "links have ended. An account, a phone or a link that was ended after the backup is good "
+        "again: end it once more."
+    )
 
 
 def import_file(

@@ -6,7 +6,8 @@ from sqlalchemy import Connection
 
 from qcapp.store import log
 from qcapp.store.engine import Store
-from qcapp.store.registry import facts
+from qcapp.store.registry import facts, invites, sessions
+from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.audit_trail import note
 from qcapp.sync.protocol import Lineage, Position
 
@@ -20,10 +21,13 @@ def note_restore(store: Store, *, by: str, now: datetime) -> int:
     Gives the number of the log's last record.
 
     The line of the trail that says so is the later record: whoever has seen it has been asked.
+    Sessions and one-time links end: those that somebody had ended since the backup are good in it.
     """
     with store.writing() as connection:
         seq = log.get_head(connection).seq
         facts.set_fact(connection, RESTORED_AT, str(seq))
+        sessions.revoke_sessions(connection, None, format_timestamp(now))
+        invites.expire_invites(connection, format_timestamp(now))
         note(
             connection,
             action="backup_restored",

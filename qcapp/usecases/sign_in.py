@@ -3,6 +3,7 @@
 from datetime import datetime
 
 from qcapp.access import invites, sessions
+from qcapp.access.attempts import count_try, read_count
 from qcapp.access.sessions import SignedIn
 from qcapp.errors import TooMany
 from qcapp.store.engine import Store
@@ -31,9 +32,8 @@ def sign_in(
             browser=browser,
             now=now,
         )
-    except TooMany as error:
-        if error.is_first:
-            _note_blocked(store, sessions.as_code(code), now)
+    except TooMany:
+        _note_blocked(store, sessions.as_code(code), now)
         raise
     if done:
         about = {"failed_before": str(done.failed_before)}
@@ -43,16 +43,21 @@ def sign_in(
 
 
 def _note_blocked(store: Store, code: str, now: datetime) -> None:
-    """Once a stretch, and only for a code that is an account's: what strangers type is not kept."""
+    """Once a stretch, however many sources were stopped: the log keeps every line for ever. Only
+    for a code that is an account's: what strangers type is not kept. What a refusal costs must not
+    tell which codes are: both are read in any case.
+    """
+    is_told = read_count(store, "told", code) > 0
+    with store.reading() as connection:
+        is_account = accounts.find_account(connection, code) is not None
+    if is_told or not is_account:
+        return
+    try:
+        count_try(store, {"told": code}, now)
+    except TooMany:
+        return
     with store.writing() as connection:
-        if accounts.find_account(connection, code):
-            note(
-                connection,
-                action="sign_in_blocked",
-                by="nobody",
-                about={"account": code},
-                now=now,
-            )
+        note(connection, action="sign_in_blocked", by="nobody", about={"account": code}, now=now)
 
 
 def sign_out(store: Store, token: str | None, now: datetime) -> None:

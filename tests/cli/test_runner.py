@@ -8,7 +8,7 @@ import time
 import urllib.error
 import urllib.parse
 import urllib.request
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 
 import pytest
@@ -110,10 +110,20 @@ def test_phones_are_let_in_and_a_backup_is_put_back_while_it_runs(tmp_path):
         assert "Restore this backup?" in lead.ask("laptop/restore", typed=str(backup))
         with restarting(runner):
             lead.ask("laptop/restore/sure", file=str(backup))
-        page = lead.ask("laptop")
+        with pytest.raises(urllib.error.HTTPError) as refused:
+            lead.ask("laptop")
+        assert refused.value.code == 401, "whoever was signed in that day has to sign in again"
+        refused.value.close()
+        page = Sitting(lead.base, sign_in(tmp_path)).ask("laptop")
         assert "The backup is in place" in page and "Phones reach it" in page
     assert list(tmp_path.glob("yard.replaced-*.db"))
     assert list_actions(tmp_path)[-1] == "backup_restored"
+
+
+def sign_in(folder) -> str:
+    """The cookie of the lead, as the page of the laptop gives it."""
+    with closing(Store(f"sqlite:///{folder / 'yard.db'}")) as store:
+        return make_cookie(store, now=datetime.now(UTC))
 
 
 def list_actions(folder) -> list[str]:

@@ -1,21 +1,23 @@
 """Counted tries, kept in the database so that a restart forgives nobody."""
 
+from collections.abc import Sequence
+
 from sqlalchemy import Connection, delete, insert, select, update
 
 from qcapp.store.tables import ATTEMPT
 
 
-def add_attempt(
-    connection: Connection, key: str, *, now: str, forgotten_before: str
-) -> tuple[int, str]:
-    """Counts one more; gives (how many in this stretch, when the stretch began)."""
-    row = connection.execute(select(ATTEMPT).where(ATTEMPT.c.key == key)).mappings().first()
-    if row is None:
+def find_attempts(connection: Connection, keys: Sequence[str]) -> dict[str, tuple[int, str]]:
+    """{key: (how many, when the first was)} of those that have any."""
+    query = select(ATTEMPT.c.key, ATTEMPT.c.count, ATTEMPT.c.since).where(ATTEMPT.c.key.in_(keys))
+    return {key: (count, since) for key, count, since in connection.execute(query)}
+
+
+def add_attempt(connection: Connection, key: str, now: str) -> None:
+    """Counts one more; the first begins a stretch of time."""
+    more = update(ATTEMPT).where(ATTEMPT.c.key == key).values(count=ATTEMPT.c.count + 1)
+    if connection.execute(more).rowcount == 0:
         connection.execute(insert(ATTEMPT), [{"key": key, "count": 1, "since": now}])
-        return 1, now
-    count, since = (row["count"] + 1, row["since"]) if row["since"] > forgotten_before else (1, now)
-    connection.execute(update(ATTEMPT).where(ATTEMPT.c.key == key).values(count=count, since=since))
-    return count, since
 
 
 def take_back_attempt(connection: Connection, key: str) -> None:
@@ -33,5 +35,7 @@ def forget_attempts(connection: Connection, key: str) -> int:
     return connection.execute(query).scalar() or 0
 
 
-def drop_old_attempts(connection: Connection, forgotten_before: str) -> None:
-    connection.execute(delete(ATTEMPT).where(ATTEMPT.c.since <= forgotten_before))
+def drop_attempts(connection: Connection, *, until: str, after: str) -> None:
+    """Those that began at the one time or earlier, or later than the other."""
+    since = ATTEMPT.c.since
+    connection.execute(delete(ATTEMPT).where((since <= until) | (since > after)))

@@ -57,7 +57,7 @@ def use_invite(connection: Connection, token_hash: str, now: str) -> bool:
 def expire_invites(
     connection: Connection, now: str, *, made_by: str | None = None, code: str | None = None
 ) -> None:
-    """Ends the unused links of a maker, or for a code: a newer link replaces them."""
+    """Ends the unused links of a maker, or for a code, or without either all of them."""
     query = update(INVITE).where(INVITE.c.used_at.is_(None))
     if made_by is not None:
         query = query.where(INVITE.c.made_by == made_by)

@@ -83,10 +83,9 @@ def revoke_session(connection: Connection, no: int, now: str) -> bool:
     return connection.execute(query).rowcount == 1
 
 
-def revoke_sessions(connection: Connection, account: str, now: str) -> None:
-    query = (
-        update(SESSION)
-        .where(SESSION.c.account == account, SESSION.c.revoked_at.is_(None))
-        .values(revoked_at=now)
-    )
-    connection.execute(query)
+def revoke_sessions(connection: Connection, account: str | None, now: str) -> None:
+    """account: None for those of every account."""
+    query = update(SESSION).where(SESSION.c.revoked_at.is_(None))
+    if account is not None:
+        query = query.where(SESSION.c.account == account)
+    connection.execute(query.values(revoked_at=now))

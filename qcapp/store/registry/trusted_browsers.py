@@ -14,6 +14,12 @@ def is_trusted(connection: Connection, token_hash: str, account: str, *, made_af
     return connection.execute(query).first() is not None
 
 
+def is_known(connection: Connection, token_hash: str) -> bool:
+    """Whether any account signed in there."""
+    query = select(ROW.account).where(ROW.token_hash == token_hash)
+    return connection.execute(query).first() is not None
+
+
 def trust_browser(
     connection: Connection, token_hash: str, account: str, *, now: str, most: int
 ) -> None:

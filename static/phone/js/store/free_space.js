@@ -23,10 +23,9 @@ export const DAY_MS = 86_400_000;
  */
 export function prunePhotos(nowMs, keptDays = KEPT_PHOTO_DAYS) {
   const limit = new Date(nowMs - keptDays * DAY_MS).toISOString();
+  const range = keptDays ? IDBKeyRange.upperBound(limit) : null;
   return withStores(["photos"], "readwrite", async ({ photos }) => {
-    for (const name of await ask(
-      photos.index("sent_at").getAllKeys(IDBKeyRange.upperBound(limit)),
-    )) {
+    for (const name of await ask(photos.index("sent_at").getAllKeys(range))) {
       const { bytes: _, sent_at: __, ...photo } = keptDays ? await ask(photos.get(name)) : {};
       if (photo.thumb) photos.put({ ...photo, state: "pruned" });
       else photos.delete(name);
@@ -74,6 +73,8 @@ const dropSentPhotos = () => prunePhotos(Date.now(), 0);
 const dropReserve = (key) =>
   withStores(["meta"], "readwrite", ({ meta }) => ask(meta.delete(key)));
 
+const dropReserves = [...RESERVES].reverse().map(({ key }) => () => dropReserve(key));
+
 /**
  * Runs `work` for a new record or draft; on a full phone after giving up, in turn, what is least
  * missed. Then the error stands.
@@ -86,15 +87,23 @@ export function withFreeSpace(work) {
 }
 
 /**
- * The same for what the server said: sending is what makes room again, so both reserves may go.
- * @template T
- * @param {() => Promise<T>} work
- * @returns {Promise<T>}
+ * The same for a photo or a newer reference.
+ * @type {typeof withFreeSpace}
  */
-export function withRoomToSend(work) {
-  const reserves = [...RESERVES].reverse().map(({ key }) => () => dropReserve(key));
-  return giveUpUntil(work, [dropSentPhotos, dropOldFileSets, ...reserves]);
-}
+export const withSpareSpace = (work) => giveUpUntil(work, [dropSentPhotos, dropOldFileSets]);
+
+/**
+ * The same for what the server said: sending is what makes room again, so both reserves may go.
+ * @type {typeof withFreeSpace}
+ */
+export const withRoomToSend = (work) =>
+  giveUpUntil(work, [dropSentPhotos, dropOldFileSets, ...dropReserves]);
+
+/**
+ * The same where a restored server may lack photos.
+ * @type {typeof withFreeSpace}
+ */
+export const withRoomToResend = (work) => giveUpUntil(work, [dropOldFileSets, ...dropReserves]);
 
 /**
  * @template T

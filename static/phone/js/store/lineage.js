@@ -1,6 +1,6 @@
 // Which server's log this phone stands in, and what happens when it is another one than before.
 import { ask, eachRow, withStores } from "./db.js";
-import { isFull, withRoomToSend } from "./free_space.js";
+import { isFull, withRoomToResend, withRoomToSend, withSpareSpace } from "./free_space.js";
 import { getMeta, setMeta } from "./local_db.js";
 import { forgetProjection } from "./outbox.js";
 import { WAITING } from "./waiting.js";
@@ -26,7 +26,7 @@ export async function rememberServer(server_id) {
  */
 export async function forgetAcknowledgements(server_id) {
   try {
-    await withRoomToSend(() => forgetAtOnce(server_id));
+    await withRoomToResend(() => forgetAtOnce(server_id));
   } catch (error) {
     if (!isFull(error)) throw error;
     await forgetSlowly({ server_id });
@@ -124,14 +124,15 @@ export async function endForgetting() {
  */
 async function changeEach(name, change) {
   const keys = await withStores([name], "readonly", (stores) => ask(stores[name].getAllKeys()));
-  for (const key of keys)
-    await withRoomToSend(() =>
+  for (const key of keys) {
+    const changeOne = () =>
       withStores([name], "readwrite", async (stores) => {
         const row = await ask(stores[name].get(key));
         if (!row) return;
         const changed = change(row);
         if (!changed) stores[name].delete(key);
         else if (changed !== row) stores[name].put(changed);
-      }),
-    );
+      });
+    await withSpareSpace(() => withRoomToResend(changeOne));
+  }
 }

@@ -1,7 +1,7 @@
 // What the phone keeps besides records and photos: settings by key, the yard's reference, drafts.
 import { listShown } from "../inspection/shown.js";
 import { ask, withStores } from "./db.js";
-import { withFreeSpace } from "./free_space.js";
+import { withFreeSpace, withSpareSpace } from "./free_space.js";
 
 /**
  * @param {string} key
@@ -96,16 +96,18 @@ export async function readReference() {
  * @param {Reference} fresh
  */
 export function saveReference(fresh) {
-  return withStores(["reference"], "readwrite", ({ reference }) => {
-    reference.put(fresh, "current");
-    reference.put(homeOf(fresh), "home");
-    for (const { hash, compiled, drawings } of fresh.checklists) {
-      reference.put(compiled, `checklist/${hash}`);
-      const shown = { ...fresh.drawings, ...drawings };
-      const names = listShown(compiled).filter((name) => shown[name]);
-      reference.put(Object.fromEntries(names.map((name) => [name, shown[name]])), `shown/${hash}`);
-    }
-  });
+  return withSpareSpace(() =>
+    withStores(["reference"], "readwrite", ({ reference }) => {
+      reference.put(fresh, "current");
+      reference.put(homeOf(fresh), "home");
+      for (const { hash, compiled, drawings } of fresh.checklists) {
+        reference.put(compiled, `checklist/${hash}`);
+        const shown = { ...fresh.drawings, ...drawings };
+        const names = listShown(compiled).filter((name) => shown[name]);
+        reference.put(Object.fromEntries(names.map((name) => [name, shown[name]])), `shown/${hash}`);
+      }
+    }),
+  );
 }
 
 /**

@@ -4,7 +4,7 @@
 // left).
 import { browserSources } from "../inspection/event.js";
 import { STRICT, ask, withStores } from "./db.js";
-import { DAY_MS, isFull, withRoomToSend } from "./free_space.js";
+import { DAY_MS, isFull, withRoomToSend, withSpareSpace } from "./free_space.js";
 import { shrinkPhoto } from "./picture.js";
 
 const MAX_UNSENT_PHOTO_BYTES = 60_000_000;
@@ -24,17 +24,19 @@ export async function savePhoto(photo, { type = PHOTO_TYPE, is_fault = true } = 
     ? { bytes: photo }
     : await shrinkPhoto(photo, is_fault ? FAULT_PHOTO_PX : PHOTO_PX);
   const sha256 = await browserSources.digest(made.bytes);
-  await withStores(
-    ["photos", "meta"],
-    "readwrite",
-    async ({ photos, meta }) => {
-      if (await ask(photos.getKey(sha256))) return;
-      if ((await addWaitingBytes(meta, made.bytes.byteLength)) > MAX_UNSENT_PHOTO_BYTES) {
-        throw new DOMException("", "PhotosFull");
-      }
-      photos.put({ sha256, type, ...made, state: "unsent", saved_at: new Date().toISOString() });
-    },
-    STRICT,
+  await withSpareSpace(() =>
+    withStores(
+      ["photos", "meta"],
+      "readwrite",
+      async ({ photos, meta }) => {
+        if (await ask(photos.getKey(sha256))) return;
+        if ((await addWaitingBytes(meta, made.bytes.byteLength)) > MAX_UNSENT_PHOTO_BYTES) {
+          throw new DOMException("", "PhotosFull");
+        }
+        photos.put({ sha256, type, ...made, state: "unsent", saved_at: new Date().toISOString() });
+      },
+      STRICT,
+    ),
   );
   return sha256;
 }
