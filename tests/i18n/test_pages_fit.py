@@ -102,35 +102,35 @@ def speak(monkeypatch):
 
 
 def find_misfits(
-    context: BrowserContext, filled: FilledYard, width: int
-) -> list[tuple[str, list[str]]]:
+    context: BrowserContext, filled: FilledYard, *widths: int
+) -> list[tuple[str, int, list[str]]]:
+    """Address, width and what leaves the window, of pages that do not fit."""
     page = context.new_page()
-    page.set_viewport_size({"width": width, "height": 640})
     misfits = []
     for address in filled.addresses:
         page.goto(f"http://testserver{address}")
         page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true })")
-        beyond = page.evaluate(FIND_BEYOND)
-        misfits += [(address, beyond)] if beyond else []
+        for width in widths:
+            page.set_viewport_size({"width": width, "height": 640})
+            beyond = page.evaluate(FIND_BEYOND)
+            misfits += [(address, width, beyond)] if beyond else []
     page.close()
     return misfits
 
 
-@pytest.mark.parametrize("width", [320, 360])
-def test_no_page_scrolls_sideways_with_words_six_tenths_longer(context, filled, speak, width):
+def test_no_page_scrolls_sideways_with_words_six_tenths_longer(context, filled, speak):
     speak(Stretched("qps"))
     assert (
         'lang="qps"' in filled.client.get("/").text
         and stretch("Trainer") in filled.client.get("/").text
     )
-    assert find_misfits(context, filled, width) == []
+    assert find_misfits(context, filled, 320, 360) == []
 
 
-@pytest.mark.parametrize("width", [360, 1000])
-def test_pages_read_from_the_right_with_nothing_beyond_the_window(context, filled, speak, width):
+def test_pages_read_from_the_right_with_nothing_beyond_the_window(context, filled, speak):
     speak(Stretched("ar"))
     assert '<html lang="ar" dir="rtl"' in filled.client.get("/batches").text
-    assert find_misfits(context, filled, width) == []
+    assert find_misfits(context, filled, 360, 1000) == []
 
 
 def test_a_misfit_is_found(context):
@@ -144,7 +144,8 @@ def test_a_misfit_is_found(context):
     page.close()
 
 
-@pytest.mark.parametrize("language", ["en", "fr", "pt"])
+# English is above, longer than it is.
+@pytest.mark.parametrize("language", ["fr", "pt"])
 def test_real_languages_fit_the_narrowest_phone(context, filled, speak, language, monkeypatch):
     monkeypatch.setattr(chosen, "choose_language", lambda wished: language)
     assert find_misfits(context, filled, 320) == []

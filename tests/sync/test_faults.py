@@ -17,7 +17,7 @@ pytestmark = pytest.mark.slow
 SEEDS = (11, 23, 37, 41, 53, 67, 79, 83)
 STEPS = 14
 # FAULT_RUNS: fewer while working on something else; the step "faults" of tests/run.py makes 2,000.
-RUNS = int(os.environ.get("FAULT_RUNS", "400"))
+RUNS = int(os.environ.get("FAULT_RUNS", "200"))
 
 
 @pytest.fixture(scope="module")
