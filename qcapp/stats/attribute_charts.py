@@ -72,8 +72,7 @@ def laney_p_chart(counts: Sequence[tuple[int, int]]) -> Chart:
     ----------
     Laney, D. B. (2002). Improved control charts for attributes. Quality Engineering 14, 531-537.
     """
-    if len(counts) < 2:
-        raise BadInput("scatter from point to point needs two points", "counts", "wait for more")
+    _check_two(counts)
     return _rate_chart(counts, is_laney=True)
 
 
@@ -81,17 +80,15 @@ def _rate_chart(counts: Sequence[tuple[int, int]], is_laney: bool) -> Chart:
     failed, inspected = _rates(counts)
     centre = float(failed.sum() / inspected.sum())
     if centre in (0, 1):
-        still = tuple(ChartPoint(centre, centre, centre, False) for _ in counts)
-        return Chart(centre, 1.0, still, (0.0,) * len(counts))
-    sigma = np.sqrt(centre * (1 - centre) / inspected)
-    distance = (failed / inspected - centre) / sigma
-    spread = np.abs(np.diff(distance)).mean() / D2 if is_laney else 1.0
-    points = [
-        _rate_point(rate, centre, int(stoves), 3 * float(spread))
-        for rate, stoves in zip(failed / inspected, inspected, strict=True)
-    ]
-    sigmas = distance / spread if spread > 0 else np.zeros_like(distance)
-    return Chart(centre, float(spread), tuple(points), to_floats(sigmas))
+        return _still_chart(centre, len(counts))
+    rates = failed / inspected
+    distance = (rates - centre) / np.sqrt(centre * (1 - centre) / inspected)
+    spread = _find_spread(distance, is_laney)
+    points = (
+        _rate_point(rate, centre, int(stoves), 3 * spread)
+        for rate, stoves in zip(rates, inspected, strict=True)
+    )
+    return Chart(centre, spread, tuple(points), _standardise(distance, spread))
 
 
 def _rate_point(rate: float, centre: float, inspected: int, width: float) -> ChartPoint:
@@ -170,8 +167,7 @@ def laney_u_chart(counts: Sequence[tuple[int, int]]) -> Chart:
     ----------
     Laney, D. B. (2002). Improved control charts for attributes. Quality Engineering 14, 531-537.
     """
-    if len(counts) < 2:
-        raise BadInput("scatter from point to point needs two points", "counts", "wait for more")
+    _check_two(counts)
     return _count_chart(counts, is_laney=True)
 
 
@@ -184,17 +180,15 @@ def _count_chart(counts: Sequence[tuple[int, int]], is_laney: bool) -> Chart:
     events, units = both[:, 0], both[:, 1]
     centre = float(events.sum() / units.sum())
     if centre == 0:
-        return Chart(
-            0.0, 1.0, (ChartPoint(0.0, 0.0, 0.0, False),) * len(counts), (0.0,) * len(counts)
-        )
-    distance = (events / units - centre) / np.sqrt(centre / units)
-    spread = np.abs(np.diff(distance)).mean() / D2 if is_laney else 1.0
-    points = tuple(
-        _count_point(rate, centre, stoves, 3 * float(spread))
-        for rate, stoves in zip(events / units, units, strict=True)
+        return _still_chart(centre, len(counts))
+    rates = events / units
+    distance = (rates - centre) / np.sqrt(centre / units)
+    spread = _find_spread(distance, is_laney)
+    points = (
+        _count_point(rate, centre, stoves, 3 * spread)
+        for rate, stoves in zip(rates, units, strict=True)
     )
-    sigmas = distance / spread if spread > 0 else np.zeros_like(distance)
-    return Chart(centre, float(spread), points, to_floats(sigmas))
+    return Chart(centre, spread, tuple(points), _standardise(distance, spread))
 
 
 def _count_point(rate: float, centre: float, units: float, width: float) -> ChartPoint:
@@ -216,3 +210,24 @@ def _rates(counts: Sequence[tuple[int, int]]) -> tuple[Array, Array]:
         check_counts(failed, inspected)
     both = np.array(counts, dtype=float)
     return both[:, 0], both[:, 1]
+
+
+def _check_two(counts: Sequence[tuple[int, int]]) -> None:
+    if len(counts) < 2:
+        raise BadInput("scatter from point to point needs two points", "counts", "wait for more")
+
+
+def _still_chart(centre: float, points: int) -> Chart:
+    """Of points that are all the same: none can be out."""
+    return Chart(
+        centre, 1.0, (ChartPoint(centre, centre, centre, False),) * points, (0.0,) * points
+    )
+
+
+def _find_spread(distance: Array, is_laney: bool) -> float:
+    """Laney's factor from standardised points, 1 for the plain chart."""
+    return float(np.abs(np.diff(distance)).mean() / D2) if is_laney else 1.0
+
+
+def _standardise(distance: Array, spread: float) -> tuple[float, ...]:
+    return to_floats(distance / spread if spread > 0 else np.zeros_like(distance))
