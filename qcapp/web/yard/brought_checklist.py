@@ -12,10 +12,9 @@ from qcapp.store.registry.devices import list_device_names
 from qcapp.sync.brought_drawings import list_refusals
 from qcapp.sync.unpublished import accept_checklist, get_brought, reject_checklist
 from qcapp.web.deps import NowDep, StoreDep
-from qcapp.web.layout.page import page
 from qcapp.web.middleware.authorisation import CallerDep
 from qcapp.web.rules import allow
-from qcapp.web.yard.quarantine_form import DECIDE, QuarantineForm, read_reason
+from qcapp.web.yard.quarantine_form import DECIDE, QuarantineForm, decision_page, read_reason
 
 router = APIRouter(include_in_schema=False)
 HashPath = Annotated[str, Path(pattern="^[0-9a-f]{64}$")]
@@ -61,15 +60,13 @@ def _brought_page(
         brought = get_brought(connection, checklist_hash)
         names = list_device_names(connection)
         refusals = list_refusals(connection, checklist_hash)
-    answer = page(
+    return decision_page(
         request,
         "yard/brought_checklist.html",
+        form,
+        error,
         title=phrase("Checklist of records held back"),
         brought=brought,
         refusals=refusals,
         names=names,
-        form=form or QuarantineForm(),
-        error=error,
     )
-    answer.status_code = error.status if error else 200
-    return answer

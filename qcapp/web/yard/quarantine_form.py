@@ -1,8 +1,14 @@
-"""What is sent with a decision about what is held back."""
+"""What is sent with a decision about what is held back, and the page that asks for it."""
+
+from typing import Any
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.usecases.form import OpenForm
+from qcapp.web.layout.page import page
 
 DECIDE = "decide_quarantine"
 MAX_REASON = 500
@@ -31,3 +37,16 @@ def read_reason(form: QuarantineForm) -> str:
             phrase("write it and send it again"),
         )
     return form.reason
+
+
+def decision_page(
+    request: Request,
+    template: str,
+    form: QuarantineForm | None,
+    error: BadInput | None,
+    **values: Any,
+) -> HTMLResponse:
+    """form, error: what was sent, and why it was refused."""
+    answer = page(request, template, form=form or QuarantineForm(), error=error, **values)
+    answer.status_code = error.status if error else 200
+    return answer

@@ -20,10 +20,9 @@ from qcapp.sync.quarantine import (
 )
 from qcapp.sync.quarantine_decisions import accept, reject
 from qcapp.web.deps import NowDep, StoreDep
-from qcapp.web.layout.page import page
 from qcapp.web.middleware.authorisation import CallerDep
 from qcapp.web.rules import allow
-from qcapp.web.yard.quarantine_form import DECIDE, QuarantineForm, read_reason
+from qcapp.web.yard.quarantine_form import DECIDE, QuarantineForm, decision_page, read_reason
 from qcapp.web.yard.record_view import RecordView, describe_record
 
 router = APIRouter(include_in_schema=False)
@@ -96,16 +95,10 @@ def _record_page(
             "people": people.list_people(connection),
             "batches": batches.list_current_batches(connection),
         }
-    answer = page(
-        request,
-        "yard/quarantined_record.html",
-        title=phrase("Record %(seq)s, held back", seq=str(seq)),
-        form=form or QuarantineForm(),
-        error=error,
-        **values,
+    title = phrase("Record %(seq)s, held back", seq=str(seq))
+    return decision_page(
+        request, "yard/quarantined_record.html", form, error, title=title, **values
     )
-    answer.status_code = error.status if error else 200
-    return answer
 
 
 def _name_carrier(connection: Connection, relayed_by: str | None) -> Phrase | str:
