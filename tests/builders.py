@@ -2,7 +2,6 @@
 
 import functools
 import itertools
-import re
 import sqlite3
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -391,10 +390,3 @@ def open_yard(key_folder: Path | None = None) -> Yard:
     yard = Yard(client, store, checklist, Phone(checklist), {})
     yard.headers = yard.pair(yard.phone.device_id)
     return yard
-
-
-def drop_marks(html: str) -> str:
-    """A page without the elements that keep a day or a code on one line: its sentences as one
-    reads them.
-    """
-    return re.sub(r'<span class="whole">(.*?)</span>', r"\1", html)

@@ -10,7 +10,8 @@ from qcapp.store import log
 from qcapp.store.queries.lesson_queries import list_parts_of_step
 from qcapp.store.registry.people import save_people
 from qcapp.usecases.keep_lesson_parts import add_picture
-from tests.builders import NOW, PEOPLE, drop_marks, make_cookie, open_client
+from tests.builders import NOW, PEOPLE, make_cookie, open_client
+from tests.page_text import drop_marks
 from tests.web.test_cards import CODES, draw, give, go_to, own_yard, read_lot
 from tests.web.test_lesson_parts import SVG
 

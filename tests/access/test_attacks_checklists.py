@@ -9,10 +9,10 @@ from qcapp.store.registry import checklists
 from qcapp.store.upkeep.audit import audit_store
 from qcapp.usecases.rebuild_figures import rebuild_figures
 from tests.builders import NOW, PHONE_IDS, Phone, build_small_checklist, open_yard
+from tests.page_text import text_of
 from tests.signing_phones import introduce, join_signing
 from tests.store.test_projections import dump
 from tests.sync.test_export_file import build_file, take
-from tests.web.test_pages import text_of
 
 OTHER = "0197f000-0000-7000-8000-0000000000bb"
 WHO = {"reason": "from our second yard"}

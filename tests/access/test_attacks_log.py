@@ -28,11 +28,11 @@ from tests.builders import NOW, ROOT, build_push, build_small_checklist, make_co
 from tests.builders import Phone as Made
 from tests.checklist.small import write_small
 from tests.documents.samples import KEY
+from tests.page_text import text_of
 from tests.sync.simulation.call import Answer, Call
 from tests.sync.simulation.phone import Phone, running_phones
 from tests.sync.simulation.records import build_records
 from tests.sync.simulation.yard import DEVICES, Yard
-from tests.web.test_pages import text_of
 
 NOW_MS = 1_790_000_000_000
 

@@ -12,9 +12,9 @@ from qcapp.store.registry import devices
 from qcapp.sync.quarantine import list_records
 from qcapp.sync.quarantine_decisions import accept
 from tests.builders import NOW, Phone, build_push, open_yard
+from tests.page_text import text_of
 from tests.signing_phones import get_public_key, sign, sign_all
 from tests.store.test_projections import dump
-from tests.web.test_pages import text_of
 
 pytestmark = pytest.mark.both_engines
 

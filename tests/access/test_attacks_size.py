@@ -36,9 +36,9 @@ from tests.builders import (
     open_yard,
 )
 from tests.e2e.server import YardServer
+from tests.page_text import text_of
 from tests.routes import RULES
 from tests.sync.test_export_file import build_file, count_rows, pack_photo
-from tests.web.test_pages import text_of
 from tests.web.test_photos import make_jpeg
 
 pytestmark = pytest.mark.both_engines

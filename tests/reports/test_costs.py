@@ -7,7 +7,7 @@ import pytest
 from qcapp.checklist.history import ChecklistHistory, StepRef
 from qcapp.reports.costs import FaultCost, build_cost_report
 from tests.builders import build_small_checklist, open_yard
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 
 CHECKLIST = build_small_checklist()
 CUT, TURN = (StepRef("small-stove", step) for step in ("cut-door-opening", "turn-edge"))

@@ -6,7 +6,7 @@ from statistics import median
 import pytest
 
 from tests.bench.teach import FITTED
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 
 pytestmark = pytest.mark.slow
 

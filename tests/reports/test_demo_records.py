@@ -15,7 +15,7 @@ from qcapp.store.timestamps import format_timestamp, parse_timestamp
 from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo
 from qcapp.usecases.load_phones import load_phones
 from tests.builders import NOW
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 
 pytestmark = pytest.mark.slow
 

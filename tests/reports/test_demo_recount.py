@@ -17,7 +17,8 @@ from qcapp.access.summary_links import make_summary_link
 from qcapp.cli.main import app as program
 from qcapp.reports.totals import OUTCOMES, WORDS
 from qcapp.store.registry.checklists import load_checklists
-from tests.builders import NOW, drop_marks
+from tests.builders import NOW
+from tests.page_text import drop_marks
 from tests.reports import recount, views
 from tests.reports.test_demo_summaries import demo  # noqa: F401  (a fixture)
 from tests.reports.test_totals import assert_same, name_parts_by

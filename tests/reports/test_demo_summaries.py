@@ -17,7 +17,7 @@ from qcapp.store.queries import summaries
 from qcapp.store.registry import batches
 from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo
 from tests.builders import NOW, ROOT, make_cookie, open_client
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 
 pytestmark = pytest.mark.slow
 

@@ -12,8 +12,8 @@ from qcapp.store.log import list_after
 from qcapp.store.registry.checklists import load_history
 from qcapp.usecases.load_escapes import load_escapes
 from qcapp.usecases.note_hours import load_hours
+from tests.page_text import text_of
 from tests.reports.test_demo_summaries import demo  # noqa: F401  (a fixture)
-from tests.web.test_pages import text_of
 
 pytestmark = pytest.mark.slow
 ALL_STAGES = "Stages with a record: 7."

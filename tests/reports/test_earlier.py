@@ -9,8 +9,8 @@ from qcapp.reports.earlier import compare_earlier, describe_earlier
 from qcapp.reports.plan import read_plan
 from qcapp.store.registry.batches import save_batches
 from tests.builders import BATCHES, open_yard
+from tests.page_text import text_of
 from tests.reports.test_plan import facts_of
-from tests.web.test_pages import text_of
 
 CLOSED = "2026-11-24T20:00:00.000Z"
 

@@ -8,7 +8,7 @@ import pytest
 from qcapp.reports.stove_grid import NOT_INSPECTED, STATES, find_state, lay_out_grid
 from qcapp.reports.totals import OUTCOMES
 from tests.builders import ROOT, open_yard
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 
 
 class Stove(NamedTuple):

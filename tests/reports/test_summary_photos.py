@@ -12,8 +12,8 @@ from qcapp.store.queries.batch_facts import load_batch_facts
 from qcapp.store.queries.summaries import find_proof
 from qcapp.store.registry import batches
 from tests.documents.samples import DRAWING
+from tests.page_text import text_of
 from tests.photo_yard import inspect, margin_of, open_photo_yard, take
-from tests.web.test_pages import text_of
 
 
 @pytest.fixture

@@ -39,8 +39,8 @@ from qcapp.web.buyer.summary_view import show_proof
 from qcapp.web.buyer.tables import list_tables
 from tests.builders import open_yard
 from tests.documents.samples import NAMES, altered, list_leaves, load_sample
+from tests.page_text import text_of
 from tests.reports import recount, simulated_batches, views
-from tests.web.test_pages import text_of
 
 # 1,000 were run (PROMISES.md); as many at every run would take a minute.
 BATCHES = int(os.environ.get("QCAPP_SIMULATED_BATCHES", "200"))

@@ -16,7 +16,7 @@ from qcapp.documents.summary_texts import list_texts
 from qcapp.i18n.catalogue import load_locale
 from qcapp.reports.summary_wording import word_summary
 from qcapp.reports.totals import WORDS
-from tests.builders import drop_marks
+from tests.page_text import drop_marks
 
 KEYS = {str(word): key for key, word in WORDS.items()}
 FAULTS = re.compile(

@@ -10,8 +10,8 @@ from qcapp.store.queries.overview import count_yard
 from qcapp.store.registry.batches import get_batch
 from qcapp.sync.buyers_reference import INSPECTOR
 from tests.builders import NOW, Phone, build_push, open_yard
+from tests.page_text import text_of
 from tests.web.test_batch_review import issue
-from tests.web.test_pages import text_of
 from tests.web.test_summary_link import make_address
 
 DEVICE = "0197f000-0000-7000-8000-0000000000bb"

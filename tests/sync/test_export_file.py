@@ -20,10 +20,10 @@ from qcapp.sync.import_file import import_export_file
 from qcapp.sync.protocol import MAX_FILE_BYTES
 from qcapp.sync.quarantine_reasons import UNKNOWN_ARTISAN
 from tests.builders import NOW, Phone, build_small_checklist, open_yard
+from tests.page_text import text_of
 from tests.signing_phones import introduce, sign
 from tests.store.test_projections import dump
 from tests.sync.test_pull import OTHER
-from tests.web.test_pages import text_of
 from tests.web.test_photos import HTML, JPEG, NAME, make_exif, make_jpeg
 
 pytestmark = pytest.mark.slow

@@ -14,7 +14,7 @@ from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.device_states import list_devices_seen
 from qcapp.sync.push import parse_push, receive_push
 from tests.builders import NOW, Phone, build_push, open_small_store, open_yard
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 
 pytestmark = pytest.mark.slow
 

@@ -12,7 +12,7 @@ from qcapp.sync import server_events
 from qcapp.sync.audit_trail import note
 from tests.builders import NOW, Phone, open_yard
 from tests.messages import reworded
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 
 
 def seed_ids(monkeypatch):

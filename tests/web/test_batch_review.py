@@ -18,7 +18,7 @@ from qcapp.store.tables import SUMMARY
 from qcapp.transparency.checkpoint import parse_checkpoint
 from qcapp.usecases.verify_checkpoint import check_against_summary
 from tests.builders import NOW, ROOT, open_yard
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 
 pytestmark = [pytest.mark.both_engines, pytest.mark.slow]
 

@@ -13,7 +13,8 @@ from qcapp.checklist.load import load_checklist, read_text
 from qcapp.store import log
 from qcapp.store.registry import checklists
 from qcapp.usecases.open_store import publish_folder
-from tests.builders import NOW, drop_marks, open_yard
+from tests.builders import NOW, open_yard
+from tests.page_text import text_of
 
 pytestmark = [pytest.mark.both_engines, pytest.mark.slow]
 FOLDER = Path(__file__).resolve().parents[2] / "checklists"
@@ -46,10 +47,6 @@ def list_deeds(yard):
             for row in log.list_trail(connection, before=2**53, limit=50)
         ]
     return [(body["action"], body["about"]) for body in bodies]
-
-
-def text_of(answer):
-    return html.unescape(re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", drop_marks(answer.text))))
 
 
 def find_seen(answer):

@@ -21,7 +21,8 @@ from qcapp.usecases.publish_checklist import clean_drawings
 from qcapp.web.checklists.plain_errors import say_with_place
 from tests.builders import NOW, make_cookie, open_client, open_yard
 from tests.checklist.small import SVG, YAML
-from tests.web.test_checklists import find_current, list_deeds, text_of
+from tests.page_text import text_of
+from tests.web.test_checklists import find_current, list_deeds
 
 pytestmark = pytest.mark.slow
 FOLDER = Path(__file__).resolve().parents[2] / "checklists"

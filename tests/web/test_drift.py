@@ -16,7 +16,7 @@ from qcapp.usecases.load_measuring import load_measuring
 from qcapp.web.trainer.drift import list_lessons
 from tests.builders import PEOPLE, open_yard
 from tests.cli.test_cli import answer, load_planted
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 
 USUAL = (100, 101, 99, 100, 100, 101, 99, 100)
 

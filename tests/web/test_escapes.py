@@ -9,7 +9,7 @@ from qcapp.checklist.model import Checklist
 from qcapp.stats.proportion import wilson_interval
 from qcapp.store.registry.checklists import publish_checklist
 from tests.builders import Phone, build_small_checklist, open_yard
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 from tests.web.test_two_checklists import OTHER_PHONE, build_liner
 
 pytestmark = pytest.mark.both_engines

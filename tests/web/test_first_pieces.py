@@ -11,7 +11,7 @@ from qcapp.store.registry.checklists import publish_checklist
 from qcapp.usecases.rebuild_figures import rebuild_figures
 from tests.builders import build_small_checklist, open_yard
 from tests.conftest import CHECKOUT
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 
 STEP = "/trainer/steps/small-stove/cut-door-opening"
 PAGES = ("/", "/trainer", STEP, "/trainer/drift", "/batches", "/batches/B1", "/trainer/inspectors")

@@ -14,7 +14,7 @@ from qcapp.sync.server_events import record_server_event
 from qcapp.usecases.work_queue import load_work
 from tests.builders import NOW, open_yard
 from tests.inspection.test_gauges import TERMS
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 
 pytestmark = pytest.mark.both_engines
 FORM = {

@@ -11,7 +11,7 @@ from qcapp.store.projections import stove_projection
 from qcapp.store.projections.stove_rows import list_figure_rows
 from qcapp.store.queries import waiting
 from tests.builders import open_yard
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 
 both_engines = pytest.mark.both_engines
 LATER = "2026-11-24T12:00:00.000Z"

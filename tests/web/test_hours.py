@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from qcapp.reports.hours import PieceCount, WorkHours, build_hours_rows
 from qcapp.store import log
 from tests.builders import make_cookie, open_client, open_yard
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 
 pytestmark = pytest.mark.both_engines
 FORM = {

@@ -4,7 +4,7 @@ import pytest
 
 from qcapp.store.registry.people import save_people
 from tests.builders import SECOND_INSPECTOR, open_yard
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 
 pytestmark = pytest.mark.both_engines
 

@@ -13,7 +13,7 @@ from qcapp.store.registry.lesson_media import find_media
 from qcapp.sync import reference
 from qcapp.sync.reference import build_hello, build_reference
 from tests.builders import NOW, make_cookie, open_client, open_yard
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 
 pytestmark = pytest.mark.both_engines
 STEP = "/trainer/steps/small-stove/cut-door-opening"

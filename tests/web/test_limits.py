@@ -8,7 +8,7 @@ import pytest
 from qcapp.reports.agreement import GivenReading, compare_readings
 from qcapp.store.registry.people import save_people
 from tests.builders import SECOND_INSPECTOR, open_yard
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 from tests.web.test_studies import plan
 
 

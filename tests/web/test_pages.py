@@ -6,7 +6,8 @@ import re
 
 import pytest
 
-from tests.builders import drop_marks, open_yard
+from tests.builders import open_yard
+from tests.page_text import text_of
 
 pytestmark = pytest.mark.both_engines
 
@@ -14,10 +15,6 @@ pytestmark = pytest.mark.both_engines
 @pytest.fixture
 def yard():
     return open_yard()
-
-
-def text_of(answer):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", drop_marks(answer.text)))
 
 
 @pytest.mark.parametrize(

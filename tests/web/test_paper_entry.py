@@ -4,7 +4,6 @@ nothing counts twice.
 
 import io
 import json
-import re
 from datetime import timedelta
 
 import pytest
@@ -21,7 +20,8 @@ from qcapp.store.registry import batches, checklists
 from qcapp.store.tables import STOVE
 from qcapp.sync import paper
 from qcapp.sync.server_events import record_server_event
-from tests.builders import BATCHES, NOW, build_small_checklist, drop_marks, open_yard
+from tests.builders import BATCHES, NOW, build_small_checklist, open_yard
+from tests.page_text import drop_marks, text_of
 from tests.web.test_two_checklists import build_liner
 from tests.web.typist import Typist
 
@@ -62,10 +62,6 @@ def read_log(yard) -> list[dict]:
     records = [event for event in found if event["kind"] != "trail"]
     assert bool(records) == (len(found) > len(records)), "a form shown again is no deed"
     return records
-
-
-def text_of(answer) -> str:
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", drop_marks(answer.text)))
 
 
 def enter(yard, *stoves: dict, address=ADDRESS, **about) -> Typist:
@@ -543,6 +539,4 @@ def test_printed_sheet_asks_as_the_form_does(making, stoves):
 
 
 def text_of_page(typist) -> str:
-    return " ".join(re.sub(r"<[^>]*>", " ", drop_marks(typist.page.text)).split()).replace(
-        " :", ":"
-    )
+    return text_of(typist.page).replace(" :", ":")

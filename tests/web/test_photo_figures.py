@@ -9,8 +9,8 @@ from PIL import Image
 
 from qcapp.sync.photos import receive_whole
 from tests.builders import NOW
+from tests.page_text import text_of
 from tests.photo_yard import inspect, margin_of, open_photo_yard, take
-from tests.web.test_pages import text_of
 
 
 @pytest.fixture(scope="module")

@@ -15,7 +15,7 @@ from qcapp.store.registry.checklists import publish_checklist
 from qcapp.store.tables import MADE_FROM
 from qcapp.store.upkeep.audit import audit_store
 from tests.builders import Phone, build_small_checklist, open_yard
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 from tests.web.test_two_checklists import OTHER_PHONE, build_liner, crawl
 
 pytestmark = pytest.mark.both_engines

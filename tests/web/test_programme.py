@@ -2,7 +2,6 @@
 
 import csv
 import io
-import re
 
 import pytest
 from sqlalchemy import func, select
@@ -13,8 +12,9 @@ from qcapp.store.queries.batch_facts import list_batch_events
 from qcapp.store.queries.overview import count_yard, list_first_passes
 from qcapp.store.tables import TALLY
 from qcapp.sync.server_events import append_server_event
-from tests.builders import NOW, Phone, build_push, build_small_checklist, drop_marks, open_yard
+from tests.builders import NOW, Phone, build_push, build_small_checklist, open_yard
 from tests.i18n.test_charts_on_pages import find_lacks
+from tests.page_text import text_of
 from tests.programme_yards import browse, join, serve_programme, sign_in
 
 # Stoves of each yard, and those of them with a fault.
@@ -56,12 +56,8 @@ def lead(served):
     return browse(served, HOST, sign_in(served, HOST, "programme_lead"))
 
 
-def read_text(page):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", drop_marks(page.text)))
-
-
 def test_the_yard_with_planted_faults_is_named_and_the_small_one_is_not_judged(lead):
-    text = read_text(lead.get("/"))
+    text = text_of(lead.get("/"))
     assert "More faults than the others beyond chance: North yard" in text
     assert "Hill yard too few to tell 3 of 9" in text
     assert "North yard more faults beyond chance 34 of 80" in text
@@ -117,7 +113,7 @@ def test_first_passes_by_month_are_the_yards_own_sums(served):
 
 
 def test_a_shorter_period_leaves_out_what_is_older(lead):
-    whole, short = (read_text(lead.get(f"/?days={days}")) for days in (365, 30))
+    whole, short = (text_of(lead.get(f"/?days={days}")) for days in (365, 30))
     assert "34 of 80" in whole and "the last 365 days" in whole
     assert "34 of 80" not in short and "the last 30 days" in short
     assert lead.get("/?days=5000").status_code == 422
@@ -155,7 +151,7 @@ def test_yards_that_truly_differ_widen_the_limits_and_none_stands_out():
 def test_nobody_to_compare_is_said_in_words(tmp_path):
     served = serve_programme(tmp_path, ("Lone",))
     visitor = browse(served, HOST, sign_in(served, HOST, "programme_lead"))
-    assert "there is nothing to compare" in read_text(visitor.get("/"))
+    assert "there is nothing to compare" in text_of(visitor.get("/"))
     assert visitor.get("/yards.csv").status_code == 404
 
 

@@ -6,9 +6,9 @@ import re
 import pytest
 
 from qcapp.store.registry import batches
-from tests.builders import Phone, drop_marks, open_yard
+from tests.builders import Phone, open_yard
+from tests.page_text import text_of
 from tests.store.test_projections import dump
-from tests.web.test_pages import text_of
 
 WHO = {"reason": "asked Ciro"}
 
@@ -52,10 +52,6 @@ def test_lead_reads_what_why_who_and_when(yard):
         assert said in page, said
 
 
-def read_text(html):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", drop_marks(html)))
-
-
 def test_faults_are_cards_with_place_figures_photo_maker_and_what_to_do(yard):
     record = yard.phone.inspect("B1-001", maker="A77", width="106", disposition="rework")
     body = record["body"]
@@ -82,7 +78,7 @@ def test_faults_are_cards_with_place_figures_photo_maker_and_what_to_do(yard):
     page = yard.client.get("/yard/quarantine/1").text
     (card,) = re.findall(r'<li class="fault-card">.*?</li>\s*</ul>\s*<div', page, re.DOTALL)
     assert 'class="part failed"' in card and 'class="place"' in card and "id=" not in card
-    shown = read_text(card)
+    shown = text_of(card)
     for said in (
         "Too large · Bad",
         "major",
@@ -94,8 +90,8 @@ def test_faults_are_cards_with_place_figures_photo_maker_and_what_to_do(yard):
         "Photo on its way",
     ):
         assert said in shown, (said, shown)
-    assert "door-opening-width: Beda (A02)" in read_text(page), "who repaired it"
-    assert read_text(page).count("Photo on its way") == 1
+    assert "door-opening-width: Beda (A02)" in text_of(page), "who repaired it"
+    assert text_of(page).count("Photo on its way") == 1
 
 
 def test_lead_lets_it_count_under_another_name_and_undoes_it(yard):

@@ -11,15 +11,12 @@ from qcapp.errors import StoreError
 from qcapp.programme_app import list_stores
 from qcapp.store.registry.checklists import get_current_checklist, publish_checklist
 from qcapp.usecases import roll_out_checklist
-from tests.builders import ROOT, drop_marks
+from tests.builders import ROOT
+from tests.page_text import text_of
 from tests.programme_yards import browse, serve_programme, sign_in
 
 HOST = "programme.example"
 NAMES = ("North", "South", "West")
-
-
-def read_text(page):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", drop_marks(page.text)))
 
 
 @pytest.fixture
@@ -57,7 +54,7 @@ def offer(served):
 def test_every_yard_uses_the_very_same_checklist_once_its_lead_takes_it(served):
     found = offer(served)
     for name in NAMES:
-        assert "The programme offers" in read_text(visit(served, name).get("/yard/checklists"))
+        assert "The programme offers" in text_of(visit(served, name).get("/yard/checklists"))
         answer = visit(served, name).post(
             f"/yard/offered-checklists/{found}", data={"action": "take"}, follow_redirects=False
         )
@@ -65,7 +62,7 @@ def test_every_yard_uses_the_very_same_checklist_once_its_lead_takes_it(served):
         with list_stores(served)[f"{name.lower()}.example"].reading() as connection:
             current = get_current_checklist(connection, served.shipped.id)
         assert current.hash == found and current.revision == served.shipped.revision + 1
-    assert "In use in 3 of 3 yards" in read_text(visit(served, "Programme").get("/checklists"))
+    assert "In use in 3 of 3 yards" in text_of(visit(served, "Programme").get("/checklists"))
 
 
 def test_nothing_changes_in_a_yard_before_its_lead_decides(served):
@@ -77,7 +74,7 @@ def test_nothing_changes_in_a_yard_before_its_lead_decides(served):
     assert (
         browse(served, "north.example").get(f"/yard/offered-checklists/{found}").status_code == 401
     )
-    assert "waits for its lead" in read_text(visit(served, "Programme").get("/checklists"))
+    assert "waits for its lead" in text_of(visit(served, "Programme").get("/checklists"))
 
 
 def test_a_yard_declines_with_a_reason_that_the_programme_sees(served):
@@ -86,7 +83,7 @@ def test_a_yard_declines_with_a_reason_that_the_programme_sees(served):
     page = f"/yard/offered-checklists/{found}"
     assert lead.post(page, data={"action": "decline", "reason": " "}).status_code == 400
     lead.post(page, data={"action": "decline", "reason": "our liner differs"})
-    assert "our liner differs" in read_text(visit(served, "Programme").get("/checklists"))
+    assert "our liner differs" in text_of(visit(served, "Programme").get("/checklists"))
     assert lead.get(page).status_code == 404
 
 
@@ -110,7 +107,7 @@ def test_a_checklist_with_an_error_is_offered_to_nobody(served):
     answer = lead.post(
         "/checklists/look", files={"file": ("own.yaml", b"id: stove\nrevision: 1\n")}
     )
-    assert answer.status_code == 422 and "cannot be offered" in read_text(answer)
+    assert answer.status_code == 422 and "cannot be offered" in text_of(answer)
     assert lead.post("/checklists/look", data={"used": ""}).status_code == 400
     assert (
         lead.post("/checklists/look", files={"file": ("own.yaml", b"\xff\xfe\x00")}).status_code
@@ -130,6 +127,6 @@ def test_a_yard_that_cannot_be_written_is_named_and_hides_no_other(served, monke
 
     monkeypatch.setattr(roll_out_checklist.checklist_offers, "save_offer", fail_once)
     offer(served)
-    text = read_text(visit(served, "Programme").get("/checklists"))
+    text = text_of(visit(served, "Programme").get("/checklists"))
     assert "it could not be reached: offer it again" in text
     assert text.count("waits for its lead") == 2

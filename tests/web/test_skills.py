@@ -8,7 +8,7 @@ from pypdf import PdfReader
 
 from qcapp.store import log
 from tests.builders import open_yard
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 
 
 @pytest.fixture

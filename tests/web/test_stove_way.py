@@ -7,8 +7,8 @@ import re
 import pytest
 
 from tests.builders import make_cookie, open_client
+from tests.page_text import text_of
 from tests.web.test_escapes import LinkedYard
-from tests.web.test_pages import text_of
 
 pytestmark = pytest.mark.both_engines
 

@@ -11,7 +11,7 @@ from qcapp.inspection.study import is_looked_at_twice
 from qcapp.store import log
 from qcapp.store.registry.people import save_people
 from tests.builders import SECOND_INSPECTOR, open_yard
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 
 NO_STUDY = "0197f000-0000-7000-8000-00000000ffff"
 PLAN = {

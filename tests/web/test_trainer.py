@@ -11,7 +11,7 @@ import pytest
 from qcapp.reports.teach import NAMED
 from qcapp.store.registry.people import save_people
 from tests.builders import PEOPLE, open_yard
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 
 pytestmark = pytest.mark.both_engines
 STEP = "/trainer/steps/small-stove/{}"

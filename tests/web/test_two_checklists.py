@@ -17,8 +17,8 @@ from qcapp.store.registry.checklists import publish_checklist
 from qcapp.usecases.load_limits import load_limits
 from qcapp.usecases.load_measuring import load_measuring
 from tests.builders import Phone, Yard, build_small_checklist, open_yard
+from tests.page_text import text_of
 from tests.routes import RULES, find
-from tests.web.test_pages import text_of
 
 pytestmark = pytest.mark.slow
 

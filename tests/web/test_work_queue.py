@@ -13,7 +13,7 @@ from qcapp.store.tables import DEVICE, STOVE
 from qcapp.store.timestamps import format_timestamp
 from qcapp.usecases.work_queue import load_work
 from tests.builders import BATCHES, NOW, open_yard
-from tests.web.test_pages import text_of
+from tests.page_text import text_of
 
 
 @pytest.fixture

@@ -13,7 +13,8 @@ from qcapp.store import log
 from qcapp.store.registry import batches, people
 from qcapp.store.registry.yard_facts import YardFacts, load_yard_facts
 from qcapp.usecases.yard_state import load_state
-from tests.builders import NOW, drop_marks, make_cookie, open_client, open_yard
+from tests.builders import NOW, make_cookie, open_client, open_yard
+from tests.page_text import text_of
 
 pytestmark = pytest.mark.both_engines
 PERSON = {"code": "A07", "name": "Efa", "trades": "metalwork", "started_on": "2026-03-31"}
@@ -47,10 +48,6 @@ def list_deeds(yard):
     rows = read(yard, lambda connection: log.list_trail(connection, before=2**53, limit=50))
     bodies = [json.loads(row.raw)["body"] for row in rows]
     return [(body["action"], body["about"]) for body in bodies]
-
-
-def text_of(answer):
-    return html.unescape(re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", drop_marks(answer.text))))
 
 
 def send(yard, address, values, status=200):
