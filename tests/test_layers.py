@@ -42,7 +42,7 @@ ALLOWED = {
     ),
     "access": (
         {"inspection", "store", "transparency"},
-        {"argon2", "cryptography", "rfc8785", "sqlalchemy"},
+        {"argon2", "cryptography", "rfc8785", "sqlalchemy", "zxcvbn"},
     ),
     "machine": (set(), set()),
     "release": (set(), {"cryptography"}),

@@ -1,54 +1,40 @@
-"""Passwords that guessers try first: well-known words, rows of keys, one piece again and again.
+"""Passwords that guessers try first.
 
 Forty thousand guesses a week get past the limits when many addresses make them (attempts.py), so
 length alone does not help: NIST SP 800-63B, section 5.1.1.2 (from memory), has values that are
-expected or commonly used refused. What is well known is taken out, and enough must be left.
+expected or commonly used refused. How many guesses one takes is estimated by zxcvbn (Wheeler 2016,
+"zxcvbn: Low-Budget Password Strength Estimation", USENIX Security), to which are given the words
+of this trade and the well-known ones of the pages' languages.
 """
 
-import re
+import threading
 import unicodedata
 
-# In the languages of the pages, the longer ones first.
+# At the rate above five hundred years, and a good list of words is not guessed in order either.
+MIN_GUESSES = 10**9
+# What stands further back only makes it harder; the estimate's work grows with the length's cube.
+LOOKED_AT = 32
 WORDS = (
-    *("administrateur", "administrador", "administrator", "motdepasse", "palavrapasse"),
-    *("palavrachave", "palavra", "password", "passwort", "welcome", "bienvenue", "bemvindo"),
-    *("bemvinda", "letmein", "inspector", "inspecteur", "inspetor", "trainer", "formateur"),
-    *("formador", "secret", "segredo", "charcoal", "charbon", "carvao", "ceramic", "ceramique"),
-    *("ceramica", "fourneau", "fogareiro", "fogao", "stove", "qcapp", "admin", "senha", "passe"),
-    *("pass", "login", "yard", "lead"),
+    *("administrateur", "administrador", "administrator", "motdepasse", "palavrapasse", "senha"),
+    *("palavrachave", "palavra", "passe", "passwort", "bienvenue", "bemvindo", "bemvinda"),
+    *("inspector", "inspecteur", "inspetor", "trainer", "formateur", "formador", "segredo"),
+    *("charcoal", "charbon", "carvao", "ceramic", "ceramique", "ceramica", "fourneau"),
+    *("fogareiro", "fogao", "stove", "qcapp", "yard", "lead"),
+    # Rows of a French keyboard; the library knows the others.
+    *("azertyuiop", "qsdfghjklm", "wxcvbn"),
 )
-ROWS = (
-    *("abcdefghijklmnopqrstuvwxyz", "01234567890"),
-    *("qwertyuiop", "asdfghjkl", "zxcvbnm", "azertyuiop", "qsdfghjklm", "wxcvbn"),
-)
-MIN_RUN = 3
-MIN_LEFT, MIN_DIFFERENT = 8, 5
-REPEATED = re.compile(r"(.+?)\1+")
+# The library keeps the words it is given where every call finds them.
+ESTIMATING = threading.Lock()
 
 
 def is_easy(password: str, code: str) -> bool:
-    """Whether too little is left of it without what is well known; code: of its account."""
+    """Whether a guesser who knows the yard's trade soon comes to it; code: of its account."""
+    # Forty milliseconds and sixteen megabytes, for a page that is asked a few times a year.
+    from zxcvbn import zxcvbn  # noqa: PLC0415
+
     plain = unicodedata.normalize("NFKD", password.casefold())
-    left = "".join(char for char in plain if not unicodedata.combining(char) and not char.isspace())
-    for word in (code.casefold(), *WORDS):
-        left = left.replace(word, "")
-    left = REPEATED.sub(r"\1", _drop_runs(left))
-    return len(left) < MIN_LEFT or len(set(left)) < MIN_DIFFERENT
-
-
-def _drop_runs(text: str) -> str:
-    """Without neighbours on a keyboard, in the alphabet or in counting, in either direction."""
-    kept, at = "", 0
-    while at < len(text):
-        length = max(_measure_run(text[at:], row) for row in (*ROWS, *(row[::-1] for row in ROWS)))
-        if length < MIN_RUN:
-            kept += text[at]
-        at += length if length >= MIN_RUN else 1
-    return kept
-
-
-def _measure_run(text: str, row: str) -> int:
-    length = 0
-    while length < len(text) and text[: length + 1] in row:
-        length += 1
-    return length
+    # Blanks, accents and signs between words are what a guesser varies first.
+    letters = "".join(char for char in plain if char.isalnum()) or plain
+    with ESTIMATING:
+        estimate = zxcvbn(letters[:LOOKED_AT], user_inputs=[code.casefold(), *WORDS])
+    return bool(estimate["guesses"] < MIN_GUESSES)

@@ -7,6 +7,7 @@ import pytest
 from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
 from qcapp.access.attempts import MAX_TRIES
+from qcapp.access.easy_password import LOOKED_AT
 from qcapp.access.password import check_new_password
 from qcapp.access.secret import make_token
 from qcapp.access.source import read_source
@@ -325,10 +326,11 @@ EASY = (
     *("123456789012", "password1234", "passwordpassword", "qwertyuiop12", "motdepasse12"),
     *("senhasenhasenha1", "administrator", "azertyuiop12", "stovestovestove", "T01T01T01T01"),
     *("987654321098", "abcabcabcabc", "Pass word 2026!", "Fogão Fogão 1", "aaaaaaaaaaaa"),
+    *("Charcoal-Stove-2026", "yard lead yard", "palavra-passe", "iloveyou2026", "P@ssw0rd2026"),
 )
 GOOD = (
     *("paper kiln seven owls", "chuva vento barro", "la poule mange du mil", "kX9#vPq2Lm7z"),
-    *("the yard lead sleeps late", "my password is mango", "o meu gato come pão"),
+    *("the yard lead sleeps late", "my password is mango", "o meu gato come pão", "§%{?~+)/=}^;"),
 )
 
 
@@ -338,6 +340,16 @@ def test_password_that_a_guesser_tries_first_is_not_taken(yard):
             check_new_password(words, words, "T01")
     for words in GOOD:
         check_new_password(words, words, "T01")
+
+
+def test_a_long_password_is_not_estimated_for_seconds(monkeypatch):
+    """Two hundred random characters took seventeen seconds."""
+    lengths = []
+    monkeypatch.setattr(
+        "zxcvbn.zxcvbn", lambda text, **_: lengths.append(len(text)) or {"guesses": 10**12}
+    )
+    check_new_password("k9" * 100, "k9" * 100, "T01")
+    assert lengths == [LOOKED_AT]
 
 
 def test_a_caller_cannot_make_up_an_address(yard):
