@@ -32,9 +32,18 @@ def is_easy(password: str, code: str) -> bool:
     # Forty milliseconds and sixteen megabytes, for a page that is asked a few times a year.
     from zxcvbn import zxcvbn  # noqa: PLC0415
 
-    plain = unicodedata.normalize("NFKD", password.casefold())
-    # Blanks, accents and signs between words are what a guesser varies first.
-    letters = "".join(char for char in plain if char.isalnum()) or plain
+    known = [code.casefold(), *WORDS]
     with ESTIMATING:
-        estimate = zxcvbn(letters[:LOOKED_AT], user_inputs=[code.casefold(), *WORDS])
-    return bool(estimate["guesses"] < MIN_GUESSES)
+        return any(
+            zxcvbn(text, user_inputs=known)["guesses"] < MIN_GUESSES for text in _vary(password)
+        )
+
+
+def _vary(password: str) -> set[str]:
+    """Blanks, accents and signs between words are what a guesser varies first; a sign may also
+    stand for a letter.
+    """
+    plain = unicodedata.normalize("NFKD", password.casefold())
+    signs = "".join(char for char in plain if not (char.isspace() or unicodedata.combining(char)))
+    letters = "".join(char for char in signs if char.isalnum()) or signs
+    return {signs[:LOOKED_AT], letters[:LOOKED_AT]}

@@ -349,7 +349,7 @@ def test_a_long_password_is_not_estimated_for_seconds(monkeypatch):
         "zxcvbn.zxcvbn", lambda text, **_: lengths.append(len(text)) or {"guesses": 10**12}
     )
     check_new_password("k9" * 100, "k9" * 100, "T01")
-    assert lengths == [LOOKED_AT]
+    assert lengths == [LOOKED_AT], "letters alone: one estimate"
 
 
 def test_a_caller_cannot_make_up_an_address(yard):
