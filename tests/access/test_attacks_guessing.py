@@ -326,11 +326,12 @@ EASY = (
     *("123456789012", "password1234", "passwordpassword", "qwertyuiop12", "motdepasse12"),
     *("senhasenhasenha1", "administrator", "azertyuiop12", "stovestovestove", "T01T01T01T01"),
     *("987654321098", "abcabcabcabc", "Pass word 2026!", "Fogão Fogão 1", "aaaaaaaaaaaa"),
-    *("Charcoal-Stove-2026", "yard lead yard", "palavra-passe", "iloveyou2026", "P@ssw0rd2026"),
+    *("Charcoal Stove", "fogareiro1234", "palavra-passe", "iloveyou2026", "P@ssw0rd2026"),
 )
 GOOD = (
     *("paper kiln seven owls", "chuva vento barro", "la poule mange du mil", "kX9#vPq2Lm7z"),
     *("the yard lead sleeps late", "my password is mango", "o meu gato come pão", "§%{?~+)/=}^;"),
+    *("horse green table", "milk dog water", "river stone lantern"),
 )
 
 
