@@ -10,6 +10,8 @@ import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
+from tests.e2e.inspector import wait_settled
+
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
@@ -79,7 +81,7 @@ def open_check(page: Page, check: dict) -> bool:
 
 
 def take(page: Page, path: Path) -> Path:
-    page.locator("#screen:not(.settling)").wait_for()
+    wait_settled(page)
     page.screenshot(path=path)
     return path
 

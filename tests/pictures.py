@@ -12,6 +12,8 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
+from tests.e2e.inspector import wait_settled
+
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
@@ -143,7 +145,7 @@ def walk_phone(page: Page, server: YardServer) -> Iterator[Moment]:
     inspector.save()
     yield "saved", calm(page)
     page.evaluate("location.hash = '#/holes'")
-    page.locator("#screen:not(.settling) #ui-how").tap()
+    wait_settled(page).locator("#ui-how").tap()
     page.locator(".holes figure").first.wait_for()
     yield "holes", calm(page)
 

@@ -21,7 +21,7 @@ from playwright.sync_api import BrowserContext, Page, Playwright
 from qcapp.web.phone.app_files import load_shell
 from tests.bench.slowed import SLOWED, WATCH_TAPS, slow_down, start_cold
 from tests.conftest import open_profile
-from tests.e2e.inspector import Inspector
+from tests.e2e.inspector import Inspector, wait_settled
 from tests.e2e.server import YardServer, open_small_yard
 from tests.phone_weight import list_modules
 
@@ -76,7 +76,7 @@ def record_screens(page: Page, inspector: Inspector) -> Screens:
     walk = []
     inspector.start_stove()
     for _ in range(200):
-        page.locator("#screen:not(.settling)").wait_for()
+        wait_settled(page)
         walk.append(page.evaluate(f"{SCREEN}.innerHTML"))
         if page.locator("#ui-save").count():
             break

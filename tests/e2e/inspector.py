@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from playwright.sync_api import Page
+from playwright.sync_api import Locator, Page
 
 from tests.e2e.phone_words import list_words
 
@@ -32,6 +32,7 @@ class Inspector:
         return next((check for check in self.compiled["checks"] if check["id"] == asked), None)
 
     def tap(self, selector: str) -> None:
+        wait_settled(self.page)
         self.page.locator(selector).first.tap()
         self.taps += 1
 
@@ -118,6 +119,7 @@ class Inspector:
             self.page.locator("dialog[open] img.photo").wait_for()
         if self.page.locator("dialog[open] [aria-pressed=true]").count() == 0:
             self.page.locator("dialog[open] [id^=ui-fault-]").first.tap()
+        wait_settled(self.page)
         self.page.locator("#ui-done:enabled").tap()
         self.page.locator("dialog[open]").wait_for(state="detached")
 
@@ -125,7 +127,17 @@ class Inspector:
 def show(page: Page, route: str) -> None:
     """A screen by its address, once it takes taps."""
     page.evaluate("route => { location.hash = route; }", route)
-    page.locator("#screen:not(.settling)").wait_for()
+    wait_settled(page)
+
+
+def wait_settled(page: Page) -> Locator:
+    """The screen, once it takes taps. Playwright's own waits look after a quarter of a second and
+    then after three quarters; a screen that just came settles in between.
+    """
+    page.wait_for_function(
+        "() => document.querySelector('#screen')?.classList.contains('settling') === false"
+    )
+    return page.locator("#screen")
 
 
 def wait_unsent(page: Page, count: int) -> None:

@@ -19,7 +19,7 @@ from qcapp.usecases.fill_demo import give_to_artisan, give_to_buyer
 from tests.builders import Phone, build_push, build_small_checklist
 from tests.conftest import CHECKOUT, PHONE
 from tests.e2e.holes_camera import visit_holes
-from tests.e2e.inspector import Inspector
+from tests.e2e.inspector import Inspector, wait_settled
 from tests.e2e.server import LaptopServer, read_checklist
 from tests.i18n.filled import add_offered_checklist
 from tests.routes import RULES, find
@@ -381,7 +381,7 @@ def test_axe_finds_nothing_on_any_screen_of_the_phone(
     page, faults = context.new_page(), {}
 
     def look(name: str) -> None:
-        page.locator("#screen:not(.settling)").wait_for()
+        wait_settled(page)
         page.wait_for_timeout(300)
         faults[name] = find_faults(page, axe_script)
 

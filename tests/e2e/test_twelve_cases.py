@@ -11,7 +11,7 @@ from playwright.sync_api import BrowserContext, Page
 
 from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path
 from tests.e2e.app_modules import wait_for_answer, with_modules
-from tests.e2e.inspector import Inspector, show, wait_unsent
+from tests.e2e.inspector import Inspector, show, wait_settled, wait_unsent
 from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
 
@@ -68,7 +68,7 @@ class Phone:
         self.context.close()
 
     def tap(self, selector: str) -> None:
-        self.page.locator(f"#screen:not(.settling) {selector}").first.tap()
+        wait_settled(self.page).locator(selector).first.tap()
 
     def start(self) -> str:
         show(self.page, "#/today")

@@ -5,17 +5,17 @@ from pathlib import Path
 
 from playwright.sync_api import Page
 
-from tests.e2e.inspector import Inspector, show
+from tests.e2e.inspector import Inspector, show, wait_settled
 
 
 def wait_calm(page: Page) -> None:
-    page.locator("#screen:not(.settling)").wait_for()
+    wait_settled(page)
     page.wait_for_timeout(60)
 
 
 def type_in(page: Page, keys: Iterable[str]) -> None:
     for key in keys:
-        page.locator(f"#screen:not(.settling) #ui-key-{key}").tap()
+        wait_settled(page).locator(f"#ui-key-{key}").tap()
 
 
 def visit(inspector: Inspector, shot: Path) -> Iterator[str]:
@@ -38,12 +38,12 @@ def visit_first_checks(page: Page, shot: Path) -> Iterator[str]:
     page.locator("#ui-start").tap()
     page.locator(".walk").wait_for()
     yield "tick"
-    page.locator("#screen:not(.settling) #ui-pass").tap()
+    wait_settled(page).locator("#ui-pass").tap()
     wait_calm(page)
     yield "tick, answered"
     page.locator("#ui-how").tap()
     yield "tick, how"
-    page.locator("#screen:not(.settling) #ui-fail").tap()
+    wait_settled(page).locator("#ui-fail").tap()
     page.locator("dialog[open]").wait_for()
     page.locator("dialog [id^=ui-fault-]").first.tap()
     page.locator("#ui-photo").set_input_files(shot)
@@ -76,7 +76,7 @@ def visit_readings(page: Page) -> Iterator[str]:
     page.locator("#ui-timer").tap()
     yield "clock"
     show(page, "#/walk/grate")
-    page.locator("#screen:not(.settling) #ui-more").tap()
+    wait_settled(page).locator("#ui-more").tap()
     page.locator("dialog[open]").wait_for()
     yield "more"
     page.locator("#ui-cannot-measure").tap()
@@ -112,7 +112,7 @@ def visit_day(inspector: Inspector) -> Iterator[str]:
     inspector.save()
     inspector.tap("#ui-next")
     page.locator("#ui-start").tap()
-    page.locator("#screen:not(.settling) #ui-pass").tap()
+    wait_settled(page).locator("#ui-pass").tap()
     show(page, "#/today")
     page.locator("#ui-people").wait_for()
     yield "day sheet"

@@ -3,7 +3,7 @@
 import pytest
 
 from tests.e2e.app_modules import READ_DRAFT, with_modules
-from tests.e2e.inspector import show
+from tests.e2e.inspector import show, wait_settled
 from tests.e2e.phone_words import word
 
 VIBRATED = """window.pulses = [];
@@ -24,11 +24,11 @@ def go_to(page, part):
 
 def type_in(page, keys):
     for key in keys:
-        page.locator(f"#screen:not(.settling) #ui-key-{key}").tap()
+        wait_settled(page).locator(f"#ui-key-{key}").tap()
 
 
 def tap_fail(page):
-    page.locator("#screen:not(.settling) #ui-fail").tap()
+    wait_settled(page).locator("#ui-fail").tap()
     page.locator("dialog[open]").wait_for()
 
 
@@ -88,14 +88,14 @@ def test_one_step_back_leaves_the_walk_and_today_offers_to_go_on(inspector):
 
 
 def pass_open(page, check: str) -> None:
-    page.locator(f"#screen:not(.settling) #ui-now[data-check={check}]").wait_for()
-    page.locator("#screen:not(.settling) #ui-pass").tap()
+    wait_settled(page).locator(f"#ui-now[data-check={check}]").wait_for()
+    wait_settled(page).locator("#ui-pass").tap()
 
 
 def test_last_answer_can_be_undone_for_some_seconds(inspector):
     page = inspector.page
     inspector.start_stove()
-    page.locator("#screen:not(.settling) #ui-pass").tap()
+    wait_settled(page).locator("#ui-pass").tap()
     page.locator("#ui-answered", has_text=word("verdict.pass")).wait_for()
     page.locator("#ui-undo").tap()
     page.locator("#ui-now[data-check=sharp-edges]").wait_for()
@@ -108,7 +108,7 @@ def test_last_answer_can_be_undone_for_some_seconds(inspector):
     page.locator(".part-bar h1", has_text="Body").wait_for()
     assert list(page.evaluate(READ_DRAFT)["answers"]) == ["sharp-edges"]
     show(page, "#/walk/liner")
-    page.locator("#screen:not(.settling) #ui-all").tap()
+    wait_settled(page).locator("#ui-all").tap()
     page.locator("#ui-undo").tap()
     page.locator(".part-bar h1", has_text="Liner").wait_for()
     assert list(page.evaluate(READ_DRAFT)["answers"]) == ["sharp-edges"]
@@ -126,9 +126,9 @@ def test_last_answer_can_be_undone_for_some_seconds(inspector):
 def test_nothing_lies_over_the_title_after_an_answer(inspector):
     page = inspector.page
     inspector.start_stove()
-    page.locator("#screen:not(.settling) #ui-pass").tap()
+    wait_settled(page).locator("#ui-pass").tap()
     page.locator("#ui-answered").wait_for()
-    page.locator("#screen:not(.settling)").wait_for()
+    wait_settled(page)
     assert page.evaluate("""() => {
       const box = document.querySelector(".part-bar h1").getBoundingClientRect();
       const top = document.elementFromPoint(box.left + box.width / 2, box.top + box.height / 2);
@@ -143,7 +143,7 @@ def test_vibration_can_be_switched_off(inspector):
     show(page, "#/today")
     page.reload()
     inspector.start_stove()
-    page.locator("#screen:not(.settling) #ui-pass").tap()
+    wait_settled(page).locator("#ui-pass").tap()
     page.locator("#ui-answered").wait_for()
     assert page.evaluate("window.pulses") == []
 
@@ -183,22 +183,22 @@ def test_load_test_has_a_clock_that_no_tap_skips_unseen(inspector, server):
     go_to(page, "legs")
     assert page.locator("#ui-now").get_attribute("data-check") == "leg-load"
     page.clock.install()
-    page.locator("#screen:not(.settling) #ui-timer").tap()
+    wait_settled(page).locator("#ui-timer").tap()
     page.locator("#ui-timer progress").wait_for()
     page.clock.fast_forward(20_000)
     page.wait_for_function(
         "document.querySelector('#ui-timer output').textContent.startsWith('40')"
     )
     page.clock.resume()
-    page.locator("#screen:not(.settling) #ui-pass").tap()
+    wait_settled(page).locator("#ui-pass").tap()
     page.locator("#ui-answered").wait_for()
     short = word("given.short", s=20, n=60)
     page.get_by_text(short).wait_for()
     page.locator("#ui-undo").tap()
-    page.locator("#screen:not(.settling) #ui-timer output").wait_for()
+    wait_settled(page).locator("#ui-timer output").wait_for()
     page.clock.fast_forward(60_000)
     page.get_by_text(word("timer.up", n=60)).wait_for()
-    page.locator("#screen:not(.settling) #ui-pass").tap()
+    wait_settled(page).locator("#ui-pass").tap()
     page.locator("#ui-answered").wait_for()
     answer = page.evaluate(READ_DRAFT)["answers"]["leg-load"]
     assert answer["given"] == "timed" and answer["timed_s"] >= 80

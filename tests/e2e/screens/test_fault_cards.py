@@ -1,7 +1,7 @@
 """A fault as a card: where, what, how far off, photo, maker, what to do; the same on every screen."""
 
 from tests.e2e.app_modules import READ_DRAFT
-from tests.e2e.inspector import show
+from tests.e2e.inspector import show, wait_settled
 from tests.e2e.phone_words import word
 
 READ_CARD = """card => ({
@@ -19,7 +19,7 @@ def fail_two(inspector, shot):
     """Two faults with a place and a photo on the edges, and a door opening 3 mm too wide."""
     page = inspector.page
     serial = inspector.start_stove()
-    page.locator("#screen:not(.settling) #ui-fail").tap()
+    wait_settled(page).locator("#ui-fail").tap()
     for at in (0, 1):
         page.locator("dialog [id^=ui-fault-]").nth(at).tap()
     drawing = page.locator("#ui-place .drawing")

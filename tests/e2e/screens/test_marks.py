@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.e2e.inspector import show
+from tests.e2e.inspector import show, wait_settled
 
 SIZES = [(320, 568), (360, 560), (360, 640), (412, 915), (640, 360)]
 # [part, how far the middle of its mark is outside of its area, whether the mark is cut off], in px.
@@ -23,7 +23,7 @@ READ_MARKS = """() => {
 
 
 def read_marks(page):
-    page.locator("#screen:not(.settling)").wait_for()
+    wait_settled(page)
     page.evaluate("new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
     return page.evaluate(READ_MARKS)
 

@@ -5,7 +5,7 @@ import shutil
 import pytest
 
 from tests.conftest import CHECKOUT
-from tests.e2e.inspector import send_now, show
+from tests.e2e.inspector import send_now, show, wait_settled
 from tests.e2e.phone_words import word
 from tests.e2e.server import open_small_yard
 
@@ -38,7 +38,7 @@ def test_what_cannot_be_measured_is_a_fail_with_fault_and_photo(inspector, serve
     page = inspector.page
     serial = inspector.start_stove()
     show(page, "#/walk/door-opening")
-    page.locator("#screen:not(.settling) #ui-more").tap()
+    wait_settled(page).locator("#ui-more").tap()
     page.locator("#ui-cannot-measure").tap()
     page.locator("#ui-fault-cannot-measure[aria-pressed=true]").wait_for()
     assert page.locator("[id^=ui-fault-]").count() == 1, "too wide is not what a torn one is"
@@ -77,7 +77,7 @@ def test_does_not_apply_is_offered_only_where_the_checklist_allows_it(inspector,
     serial = inspector.start_stove()
     for part in ("body", "rivets", "door-opening"):
         show(page, f"#/walk/{part}")
-        page.locator("#screen:not(.settling) #ui-more").tap()
+        wait_settled(page).locator("#ui-more").tap()
         page.locator("dialog[open]").wait_for()
         assert page.locator("#ui-not-applicable").count() == 0, part
         page.locator("#ui-done").tap()
@@ -85,7 +85,7 @@ def test_does_not_apply_is_offered_only_where_the_checklist_allows_it(inspector,
     show(page, "#/walk/legs")
     rock = next(one for one in inspector.compiled["checks"] if one["id"] == "leg-rock")
     page.get_by_role("button", name=rock["ask"]["en"]).tap()
-    page.locator("#screen:not(.settling) #ui-more").tap()
+    wait_settled(page).locator("#ui-more").tap()
     page.get_by_text(word("fault.not_applicable")).tap()
     page.locator("#ui-note").fill("hangs from a chain")
     page.locator("#ui-not-applicable").tap()

@@ -12,7 +12,7 @@ from qcapp.store.registry.batches import save_batches
 from qcapp.sync.photos import get_photo
 from tests.e2e.app_modules import READ_DRAFT, wait_for_answer, with_modules
 from tests.e2e.holes_camera import draw_grate, put_camera_in_page
-from tests.e2e.inspector import Inspector, wait_unsent
+from tests.e2e.inspector import Inspector, wait_settled, wait_unsent
 from tests.e2e.phone_words import word
 from tests.e2e.screens.test_walk import begin, open_part
 from tests.e2e.server import BATCH, open_small_yard, read_checklist
@@ -56,7 +56,7 @@ def inspector(server, phone_page):
 def open_check(page, ask):
     page.locator("button.row", has_text=ask).tap()
     page.locator("#ui-now", has_text=ask).wait_for()
-    page.locator("#screen:not(.settling)").wait_for()
+    wait_settled(page)
 
 
 def test_one_photo_answers_its_checks_and_can_be_typed_over(server, inspector, shots):

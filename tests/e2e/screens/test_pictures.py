@@ -6,7 +6,7 @@ import pytest
 
 from tests.conftest import PHONE
 from tests.e2e.app_modules import with_modules
-from tests.e2e.inspector import Inspector, show
+from tests.e2e.inspector import Inspector, show, wait_settled
 from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
 
@@ -161,7 +161,7 @@ def test_fault_is_chosen_by_its_picture_without_signal_and_stands_on_its_card(in
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
     page.context.set_offline(True)
     show(page, "#/walk/rivets")
-    page.locator("#screen:not(.settling) #ui-fail").tap()
+    wait_settled(page).locator("#ui-fail").tap()
     page.locator("dialog[open] .look").first.wait_for()
     for width, height, text, columns in SIZES:
         enlarge(page, width, height, text)

@@ -2,7 +2,7 @@
 about.
 """
 
-from tests.e2e.inspector import show
+from tests.e2e.inspector import show, wait_settled
 from tests.e2e.phone_words import word
 
 
@@ -84,7 +84,7 @@ def test_record_corrected_to_rework_is_in_the_list_of_those_that_wait(inspector)
     page.locator("#ui-save").wait_for()
     show(page, "#/walk/legs")
     page.get_by_role("button", name="Stands without rocking").tap()
-    page.locator("#screen:not(.settling) #ui-fail").tap()
+    wait_settled(page).locator("#ui-fail").tap()
     page.locator("dialog [id^=ui-fault-]").first.tap()
     page.locator("#ui-done").tap()
     show(page, "#/review")

@@ -4,6 +4,7 @@ At 130 % of the text what stands at the thumb and at the top is in sight as it i
 control may have to be scrolled to, and then shows whole.
 """
 
+from tests.e2e.inspector import wait_settled
 from tests.e2e.phone_words import word
 from tests.e2e.screens.states import visit, wait_calm
 
@@ -81,6 +82,6 @@ def test_no_control_is_cut_off_on_any_screen(inspector, shot):
 def test_words_of_the_undo_line_are_those_of_the_answer(inspector):
     page = inspector.page
     inspector.start_stove()
-    page.locator("#screen:not(.settling) #ui-pass").tap()
+    wait_settled(page).locator("#ui-pass").tap()
     said = page.locator("#ui-answered span").inner_text()
     assert said.startswith(word("verdict.pass"))

@@ -12,7 +12,7 @@ from qcapp.sync.server_events import record_server_event
 from tests.conftest import PHONE
 from tests.e2e.app_modules import with_modules
 from tests.e2e.holes_camera import visit_holes
-from tests.e2e.inspector import Inspector
+from tests.e2e.inspector import Inspector, wait_settled
 from tests.e2e.inspector import show as open_screen
 from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
@@ -82,7 +82,7 @@ def inspection(phone):
     """Yields the name of each screen while it shows, sheets and notices among them."""
     page = phone.page
     serial = phone.start_stove()
-    page.locator("#screen:not(.settling)").wait_for()
+    wait_settled(page)
     page.locator("#ui-fail").tap()
     page.locator("dialog[open]").wait_for()
     yield "walk: fault"

@@ -7,7 +7,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.e2e.app_modules import with_modules
-from tests.e2e.inspector import show
+from tests.e2e.inspector import show, wait_settled
 from tests.e2e.phone_words import word
 
 MAX_TAPS = 30
@@ -46,7 +46,7 @@ def open_part(page, name):
     show(page, "#/parts")
     page.locator("button.row", has_text=name).tap()
     page.locator(".part-bar h1", has_text=name).wait_for()
-    page.locator("#screen:not(.settling)").wait_for()
+    wait_settled(page)
 
 
 def read_sizes(page, selector):
@@ -206,7 +206,7 @@ def test_second_tap_of_a_quick_thumb_does_not_pass_the_next_check(inspector, par
     page.touchscreen.tap(*where)
     page.touchscreen.tap(*where)
     page.locator("#ui-now", has_text=next_ask).wait_for()
-    page.locator("#screen:not(.settling)").wait_for()
+    wait_settled(page)
     assert page.locator("#ui-now .ask").inner_text() == next_ask
 
 
@@ -222,7 +222,7 @@ def test_pass_all_waits_for_the_readings_of_the_part(inspector):
 def test_tap_on_the_drawing_opens_the_part(inspector):
     page = inspector.page
     begin(inspector, "D-1")
-    page.locator("#screen:not(.settling)").wait_for()
+    wait_settled(page)
     box = page.locator("#legs .hit").bounding_box()
     page.touchscreen.tap(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
     page.locator(".part-bar h1", has_text="Legs").wait_for()
@@ -237,7 +237,7 @@ def test_impossible_value_is_not_taken(inspector):
         page.locator(f"#ui-key-{digit}").tap()
     page.get_by_text(word("pad.impossible")).wait_for()
     page.locator("#ui-key-ok").tap(force=True)
-    page.locator("#screen:not(.settling)").wait_for()
+    wait_settled(page)
     assert page.locator("#ui-now .ask").inner_text() == "Width of the door opening"
     assert page.locator("output").inner_text().startswith("999")
 

@@ -9,7 +9,7 @@ from urllib.parse import urlencode
 from playwright.sync_api import Page
 
 from qcapp.store.registry.people import save_people
-from tests.e2e.inspector import Inspector
+from tests.e2e.inspector import Inspector, wait_settled
 from tests.e2e.inspector import show as open_screen
 from tests.e2e.server import YardServer
 
@@ -118,7 +118,7 @@ def _tour_walk(inspector: Inspector) -> Iterator[str]:
         show(page, f"#/walk/{part}")
         if page.locator("#ui-how").count():
             page.locator("#ui-how").tap()
-        page.locator("#screen:not(.settling)").wait_for()
+        wait_settled(page)
         yield f"part {part}"
     show(page, "#/parts")
     page.locator("summary").tap()
@@ -138,13 +138,13 @@ def _tour_sheets(inspector: Inspector) -> Iterator[str]:
     page.locator("dialog .go").tap()
     for key in ("9", "9", "ok"):
         page.locator(f"#ui-key-{key}").tap()
-    page.locator("#screen:not(.settling) #ui-more").tap()
+    wait_settled(page).locator("#ui-more").tap()
     page.locator("dialog[open]").wait_for()
     yield "more"
     page.locator("#ui-done").tap()
     page.locator("dialog[open]").wait_for(state="detached")
     show(page, "#/walk/body")
-    page.locator("#screen:not(.settling) #ui-fail").tap()
+    wait_settled(page).locator("#ui-fail").tap()
     page.locator("dialog[open]").wait_for()
     yield "fault"
     show(page, "#/review")
