@@ -32,23 +32,23 @@ class Inspector:
         return next((check for check in self.compiled["checks"] if check["id"] == asked), None)
 
     def tap(self, selector: str) -> None:
-        wait_settled(self.page)
+        wait_settled(self.page, selector)
         self.page.locator(selector).first.tap()
         self.taps += 1
 
     def join(self, address: str, code: str, name: str = "Ciro") -> None:
         self.page.goto(f"{address}/phone/#join={code}")
-        self.page.locator("#ui-go").tap()
+        wait_settled(self.page).locator("#ui-go").tap()
+        wait_settled(self.page, ".rows.tall")
         self.page.get_by_role("button", name=name).tap()
-        self.page.locator("#ui-next").wait_for()
+        wait_settled(self.page, "#ui-next")
 
     def start_stove(self) -> str:
         """From today to the walk; gives the proposed serial."""
         self.tap("#ui-next")
-        self.page.locator("#ui-serial").wait_for()
-        serial = self.page.locator("#ui-serial").input_value()
+        serial = wait_settled(self.page, "#ui-serial").locator("#ui-serial").input_value()
         self.tap("#ui-start")
-        self.page.locator(".walk").wait_for()
+        wait_settled(self.page, ".walk")
         return serial
 
     def walk(self, faults: dict | None = None, photo: Path | None = None) -> None:
@@ -56,7 +56,7 @@ class Inspector:
         "fail"}.
         """
         for _ in range(200):
-            self.page.locator(".walk .dock, dialog[open], #ui-save").first.wait_for()
+            wait_settled(self.page, ".walk .dock, dialog[open], #ui-save")
             if self.page.locator("#ui-save").count():
                 return
             if self.page.locator("dialog[open]").count():
@@ -67,7 +67,7 @@ class Inspector:
 
     def save(self) -> None:
         self.tap("#ui-save")
-        self.page.locator(".saved").wait_for()
+        wait_settled(self.page, ".saved")
 
     def answer(self, faults: dict) -> None:
         """One answer to the open check, good unless `faults` names it."""
@@ -119,8 +119,8 @@ class Inspector:
             self.page.locator("dialog[open] img.photo").wait_for()
         if self.page.locator("dialog[open] [aria-pressed=true]").count() == 0:
             self.page.locator("dialog[open] [id^=ui-fault-]").first.tap()
-        wait_settled(self.page)
-        self.page.locator("#ui-done:enabled").tap()
+        wait_settled(self.page, "#ui-done:enabled")
+        self.page.locator("#ui-done").tap()
         self.page.locator("dialog[open]").wait_for(state="detached")
 
 
@@ -130,13 +130,17 @@ def show(page: Page, route: str) -> None:
     wait_settled(page)
 
 
-def wait_settled(page: Page) -> Locator:
-    """The screen, once it takes taps. Playwright's own waits look after a quarter of a second and
-    then after three quarters; a screen that just came settles in between.
+IS_SETTLED = """selector => {
+  const shown = document.querySelector(selector);
+  return shown?.checkVisibility() && !document.querySelector('#screen.settling');
+}"""
+
+
+def wait_settled(page: Page, selector: str = "#screen") -> Locator:
+    """The screen, once it takes taps and shows the selected. Playwright's own waits look after a
+    quarter of a second and then after three quarters; a screen that just came settles in between.
     """
-    page.wait_for_function(
-        "() => document.querySelector('#screen')?.classList.contains('settling') === false"
-    )
+    page.wait_for_function(IS_SETTLED, arg=selector)
     return page.locator("#screen")
 
 
