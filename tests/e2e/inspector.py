@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from playwright.sync_api import Locator, Page
+from playwright.sync_api import Page
 
 from tests.e2e.phone_words import list_words
 
@@ -136,12 +136,12 @@ IS_SETTLED = """selector => {
 }"""
 
 
-def wait_settled(page: Page, selector: str = "#screen") -> Locator:
-    """The screen, once it takes taps and shows the selected. Playwright's own waits look after a
+def wait_settled(page: Page, selector: str = "#screen") -> Page:
+    """The page, once its screen takes taps and shows the selected. Playwright's own waits look after a
     quarter of a second and then after three quarters; a screen that just came settles in between.
     """
     page.wait_for_function(IS_SETTLED, arg=selector)
-    return page.locator("#screen")
+    return page
 
 
 def wait_unsent(page: Page, count: int) -> None:
