@@ -37,11 +37,18 @@ def check_python(version=sys.version_info, find_module=importlib.util.find_spec)
         )
 
 
-def ready_environment(folder, checkout, packages, say=print):
+def install_with_pip(python, packages, checkout):
+    """packages: a lock file's path, or a list of arguments for pip."""
+    locked = packages if isinstance(packages, list) else ["--require-hashes", "-r", str(packages)]
+    _run([*_start_pip(python), *locked], checkout)
+
+
+def ready_environment(folder, checkout, packages, say=print, install=install_with_pip):
     """Make or reuse the environment `folder` with the checkout installed; gives its python.
 
-    folder, checkout: pathlib.Path; packages: what pip is to install first, a lock file's path
-    or a list of arguments; say: called with one line before the work.
+    folder, checkout: pathlib.Path; packages: what is to be installed first, a lock file's path
+    or a list of arguments for pip; say: called with one line before the work; install: called
+    with the environment's python, packages and checkout.
     The install is an editable one, so that the checkout's own static files are used.
     Raises CannotPrepare with the end of the failed command's output.
     """
@@ -54,17 +61,16 @@ def ready_environment(folder, checkout, packages, say=print):
     if stamp.exists():
         stamp.unlink()
     say(f"making the environment {folder} (a minute or two, once)")
-    pip = [str(python), "-I", "-m", "pip", "install", "--disable-pip-version-check"]
-    locked = packages if isinstance(packages, list) else ["--require-hashes", "-r", str(packages)]
-    for command in (
-        [sys.executable, "-I", "-m", "venv", "--clear", str(folder)],
-        [*pip, *locked],
-        [*pip, "--no-deps", "--no-build-isolation", "-e", "."],
-    ):
-        _run(command, checkout)
+    _run([sys.executable, "-I", "-m", "venv", "--clear", str(folder)], checkout)
+    install(str(python), packages, checkout)
+    _run([*_start_pip(str(python)), "--no-deps", "--no-build-isolation", "-e", "."], checkout)
     # Written last: without it the next start knows that this one was cut short.
     stamp.write_text(wanted)
     return python
+
+
+def _start_pip(python):
+    return [python, "-I", "-m", "pip", "install", "--disable-pip-version-check"]
 
 
 def _fingerprint(folder, checkout, packages):

@@ -29,6 +29,7 @@ from engines.programs import PACKAGES as ENGINES
 from engines.programs import list_missing as list_missing_of_engine
 from environment import CannotPrepare, ready_environment
 from programs import WINDOWLESS_CHROMIUM, find_chromium, find_node, find_postgresql
+from quick_install import install_with_uv
 
 # A step ends with this when what it needs is out of reach (tests/audit.py, tests/engines); never
 # for a test.
@@ -354,7 +355,7 @@ def prepare(steps, newest):
     folder = CHECKOUT / "tests" / (".venv-newest" if newest else ".venv")
     packages = ["--upgrade", ".[test]"] if newest else CHECKOUT / "tests" / "requirements.lock"
     say = functools.partial(print, flush=True)
-    python = ready_environment(folder, CHECKOUT, packages, say=say)
+    python = ready_environment(folder, CHECKOUT, packages, say, install_with_uv)
     ready_programs(steps)
     ready_quicker_browser(steps)
     ready_engines(steps)

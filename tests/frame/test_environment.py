@@ -11,6 +11,12 @@ from pathlib import Path
 
 import pytest
 
+# What runs before anything is installed.
+STARTERS = (
+    *("demo/environment.py", "demo/run.py"),
+    *("tests/run.py", "tests/programs.py", "tests/quick_install.py"),
+)
+
 
 @pytest.fixture(scope="module")
 def environment(checkout):
@@ -162,16 +168,12 @@ def test_python_without_ensurepip_is_told_what_to_install(environment):
         environment.check_python(find_module=find_module)
 
 
-@pytest.mark.parametrize(
-    "name", ["demo/environment.py", "demo/run.py", "tests/run.py", "tests/programs.py"]
-)
+@pytest.mark.parametrize("name", STARTERS)
 def test_old_python_can_read_the_file_far_enough_to_say_so(checkout, name):
     ast.parse((checkout / name).read_text(encoding="utf-8"), feature_version=(3, 6))
 
 
-@pytest.mark.parametrize(
-    "name", ["demo/environment.py", "demo/run.py", "tests/run.py", "tests/programs.py"]
-)
+@pytest.mark.parametrize("name", STARTERS)
 def test_starter_needs_nothing_but_the_standard_library(checkout, name):
     tree = ast.parse((checkout / name).read_text(encoding="utf-8"))
     imported = {
@@ -186,4 +188,5 @@ def test_starter_needs_nothing_but_the_standard_library(checkout, name):
         "engines",
         "environment",
         "programs",
+        "quick_install",
     }
