@@ -31,6 +31,7 @@ def _is_installed(python, lock, checkout, uv):
         path = Path(folder) / "uv.lock"
         path.write_text(uv)
         install_with_pip(python, path, checkout)
-    words = ["-I", "-m", "uv", "pip", "install", "--quiet", "--require-hashes", "-r", str(lock)]
-    done = subprocess.run([python, *words, "--python", python], cwd=checkout, check=False)
-    return done.returncode == 0
+    # The system's certificates, as pip takes them: a company's own are among them.
+    command = [python, "-I", "-m", "uv", "pip", "install", "--quiet", "--system-certs"]
+    command += ["--python", python, "--require-hashes", "-r", str(lock)]
+    return subprocess.run(command, cwd=checkout, check=False).returncode == 0

@@ -51,8 +51,8 @@ def test_a_package_is_picked_with_all_its_hashes_and_nothing_else(quick):
 def test_pip_brings_uv_alone_and_uv_the_rest_by_its_hashes(quick, asked, tmp_path):
     quick.install_with_uv("python", asked.lock, tmp_path)
     assert asked.pip == [quick.pick(LOCK, "uv")]
-    ((*_, hashes, _r, lock, _python, python),) = asked.uv
-    assert (hashes, lock, python) == ("--require-hashes", str(asked.lock), "python")
+    ((*_, into, hashes, _r, lock),) = asked.uv
+    assert (into, hashes, lock) == ("python", "--require-hashes", str(asked.lock))
 
 
 def test_pip_installs_all_where_uv_cannot(quick, asked, tmp_path):
