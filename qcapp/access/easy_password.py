@@ -10,7 +10,7 @@ of this trade and the well-known ones of the pages' languages.
 import threading
 import unicodedata
 
-# At the rate above fifty years; three common words that are not of the trade take as many.
+# At the rate above nearly fifty years; three common words that are not of the trade take as many.
 MIN_GUESSES = 10**8
 # What stands further back only makes it harder; the estimate's work grows with the length's cube.
 LOOKED_AT = 32
@@ -40,10 +40,10 @@ def is_easy(password: str, code: str) -> bool:
 
 
 def _vary(password: str) -> set[str]:
-    """Blanks, accents and signs between words are what a guesser varies first; a sign may also
-    stand for a letter.
+    """Blanks, accents and punctuation are what a guesser varies first; punctuation may also stand
+    for a letter.
     """
     plain = unicodedata.normalize("NFKD", password.casefold())
-    signs = "".join(char for char in plain if not (char.isspace() or unicodedata.combining(char)))
-    letters = "".join(char for char in signs if char.isalnum()) or signs
-    return {signs[:LOOKED_AT], letters[:LOOKED_AT]}
+    joined = "".join(char for char in plain if not (char.isspace() or unicodedata.combining(char)))
+    letters = "".join(char for char in joined if char.isalnum()) or joined
+    return {joined[:LOOKED_AT], letters[:LOOKED_AT]}
