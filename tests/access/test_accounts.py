@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 import pytest
+from markupsafe import escape
 
 from qcapp.access import password
 from qcapp.access.attempts import MAX_TRIES
@@ -10,6 +11,7 @@ from qcapp.access.invites import make_first_link
 from qcapp.store.registry import accounts
 from qcapp.store.registry.sessions import list_sessions
 from tests.builders import NOW, make_cookie, open_client, open_yard
+from tests.page_text import text_of
 
 pytestmark = pytest.mark.both_engines
 
@@ -90,6 +92,27 @@ def test_first_start_makes_one_lead_by_a_link_good_once_for_an_hour(yard, strang
     )
     assert stranger.post(f"/welcome/{token}", data=form).status_code == 404
     assert make_first_link(yard.store, role="yard_lead", now=NOW) is None
+
+
+def test_refused_account_keeps_what_was_typed_but_the_passwords(yard, stranger):
+    with yard.store.writing() as connection:
+        accounts.disable_account(connection, "LEAD", "t")
+    address = f"/welcome/{make_first_link(yard.store, role='yard_lead', now=NOW)}"
+    words = "charcoal stove"
+    form = {"code": "BOSS", "name": 'Bo "<b>"', "password": words, "again": words}
+    refused = stranger.post(address, data=form)
+    assert refused.status_code == 400 and words not in refused.text
+    assert 'value="BOSS"' in refused.text
+    assert f'value="{escape(form["name"])}"' in refused.text
+    assert "Nothing was changed: the password is easy to guess. What to do: leave out" in text_of(
+        refused
+    )
+
+
+def test_refused_sign_in_keeps_the_code(stranger):
+    refused = sign_in(stranger, code="T9<", words="not these words")
+    assert refused.status_code == 403
+    assert 'value="T9&lt;"' in refused.text and "not these words" not in refused.text
 
 
 def test_link_is_too_old_after_its_time(yard, stranger, clock):

@@ -58,7 +58,8 @@ def get_address(request: Request) -> str:
 
 @router.get("/sign-in", dependencies=[allow("sign_in")])
 def show_sign_in(request: Request) -> Response:
-    return page(request, "accounts/sign_in.html", title=phrase("Sign in"), wanted="/", what=None)
+    values = {"wanted": "/", "what": None, "code": ""}
+    return page(request, "accounts/sign_in.html", title=phrase("Sign in"), **values)
 
 
 @router.post("/sign-in", dependencies=[allow("sign_in")])
@@ -76,7 +77,8 @@ def enter(
     )
     if done is not None:
         return _open_session(request, done, as_local(form.wanted))
-    values = {"wanted": form.wanted, "what": phrase("The code or the password is wrong.")}
+    what = phrase("The code or the password is wrong.")
+    values = {"wanted": form.wanted, "what": what, "code": form.code}
     text = render_page(request, "accounts/sign_in.html", title=phrase("Sign in"), **values)
     return HTMLResponse(text, status_code=403)
 
@@ -114,7 +116,8 @@ def show_welcome(request: Request, token: str, store: StoreDep, now: NowDep) -> 
         "accounts/welcome.html",
         title=phrase("Your account"),
         invite=invites.get_invite(store, token, now),
-        what=None,
+        typed=InviteForm(password="", again=""),
+        error=None,
     )
 
 
@@ -129,7 +132,8 @@ def accept(
     try:
         done, role = use_invite(store, token, **form.model_dump(), now=now)
     except BadInput as error:
-        values = {"invite": invites.get_invite(store, token, now), "what": str(error)}
+        invite = invites.get_invite(store, token, now)
+        values = {"invite": invite, "typed": form, "error": error}
         text = render_page(request, "accounts/welcome.html", title=phrase("Your account"), **values)
         return HTMLResponse(text, status_code=400)
     is_led = may(role, "set_up") and load_guide(store).is_shown
