@@ -3,6 +3,8 @@
 import html
 import re
 
+from markupsafe import escape
+
 # No word and no code of a yard is as long; a link's token, an id and a hash are.
 RANDOM = re.compile(r"[A-Za-z0-9+/]{22,}={1,2}|[A-Za-z0-9_-]{22,}")
 
@@ -18,6 +20,13 @@ def text_of(page) -> str:
     """What a page, or the answer that brought it, says between its tags, on one line."""
     source = page if isinstance(page, str) else page.text
     return html.unescape(re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", drop_marks(source))))
+
+
+def drop_typed(page, typed: str) -> str:
+    """The whole source of a page, or of the answer that brought it, without what was typed and
+    stands in its field again.
+    """
+    return (page if isinstance(page, str) else page.text).replace(f'value="{escape(typed)}"', "")
 
 
 def drop_random(page) -> str:

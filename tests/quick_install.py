@@ -22,11 +22,12 @@ def pick(lock: str, name: str) -> str:
 def install_with_uv(python, packages, checkout):
     """packages: a lock file's path, or a list of arguments for pip."""
     uv = "" if isinstance(packages, list) else pick(packages.read_text(), "uv")
-    if not uv or not _is_installed(python, packages, checkout, uv):
+    if not uv or not _install_all(python, packages, checkout, uv):
         install_with_pip(python, packages, checkout)
 
 
-def _is_installed(python, lock, checkout, uv):
+def _install_all(python, lock, checkout, uv):
+    """Whether uv could."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "uv.lock"
         path.write_text(uv)

@@ -8,13 +8,8 @@ import re
 
 import pytest
 
-from tests.builders import ROOT
+from tests.frame.sources import list_sources
 
-TESTS = sorted(
-    path
-    for path in (ROOT / "tests").rglob("*.py")
-    if not {".venv", "node_modules"} & set(path.relative_to(ROOT).parts)
-)
 # Every longer word is met by chance less than once in a hundred thousand runs.
 SHORT = re.compile(r"[A-Za-z0-9_-]{1,3}")
 
@@ -62,7 +57,7 @@ def find_chances(source: str) -> list[int]:
     ]
 
 
-@pytest.mark.parametrize("path", TESTS, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", list_sources(), ids=lambda path: path.stem)
 def test_no_short_code_is_denied_in_a_pages_source(path):
     assert find_chances(path.read_text("utf-8")) == []
 

@@ -6,14 +6,10 @@ import ast
 
 import pytest
 
-from tests.builders import ROOT
+from tests.frame.sources import list_sources
 
 CLOCKS = ("monotonic", "perf_counter", "process_time", "time")
-TESTS = sorted(
-    path
-    for path in (ROOT / "tests").rglob("test_*.py")
-    if not {".venv", "node_modules", "bench"} & set(path.relative_to(ROOT).parts)
-)
+TESTS = list_sources("test_*.py", "bench")
 
 
 def reads_clock(side: ast.expr) -> bool:

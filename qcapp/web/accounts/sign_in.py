@@ -58,8 +58,7 @@ def get_address(request: Request) -> str:
 
 @router.get("/sign-in", dependencies=[allow("sign_in")])
 def show_sign_in(request: Request) -> Response:
-    values = {"wanted": "/", "what": None, "code": ""}
-    return page(request, "accounts/sign_in.html", title=phrase("Sign in"), **values)
+    return page(request, "accounts/sign_in.html", title=phrase("Sign in"), wanted="/", what=None)
 
 
 @router.post("/sign-in", dependencies=[allow("sign_in")])

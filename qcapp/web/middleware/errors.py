@@ -45,12 +45,7 @@ def answer_error(request: Request, error: QcappError) -> Response:
         # set it.
         wanted = request.url.path if request.method == "GET" else "/"
         page = render_page(
-            request,
-            "accounts/sign_in.html",
-            title=phrase("Sign in"),
-            wanted=wanted,
-            what=None,
-            code="",
+            request, "accounts/sign_in.html", title=phrase("Sign in"), wanted=wanted, what=None
         )
         return HTMLResponse(page, status_code=error.status, headers=_headers(error))
     reason = error.reason if isinstance(error, BadInput) else None
